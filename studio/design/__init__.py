@@ -1,0 +1,1 @@
+"""The frozen document: what the person decided, never what follows from it."""

@@ -1,0 +1,154 @@
+"""Faults between fields: what no single limit can see and nothing can be computed with.
+
+Each rule reads the plain tree of a design (as the site file holds it) and is silent about values that are not of the
+right kind, so that faults between fields are found even when single fields are at fault. An edit and an opened file
+pass the same rules.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import pairwise
+from math import isfinite
+from typing import Any
+
+from studio.errors import Fault
+from studio.text import _
+
+Tree = Mapping[str, Any]
+
+
+def between_fields(tree: Tree) -> tuple[Fault, ...]:
+    """All faults between the fields of a design's tree, with paths below ``$.design``."""
+    return tuple(fault for rule in _RULES for fault in rule(tree))
+
+
+def _number(tree: Any, key: str) -> float | None:
+    value = tree.get(key) if isinstance(tree, Mapping) else None
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    return float(value) if abs(value) < 1e300 and isfinite(value) else None
+
+
+def _in_order(section: str, low: str, high: str, name: str, wanted: str) -> Callable[[Tree], Iterator[Fault]]:
+    def rule(tree: Tree) -> Iterator[Fault]:
+        part = tree.get(section)
+        least, most = _number(part, low), _number(part, high)
+        if least is not None and most is not None and not least < most:
+            yield Fault(f"$.design.{section}.{high}", _(name), f"{least:g} … {most:g}", _(wanted))
+
+    return rule
+
+
+def _line_numbers(tree: Tree) -> Iterator[Fault]:
+    lines = tree.get("lines")
+    seen: set[Any] = set()
+    for place, line in enumerate(lines if isinstance(lines, Sequence) else ()):
+        number = line.get("id") if isinstance(line, Mapping) else None
+        if not isinstance(number, int):
+            continue
+        if number in seen:
+            yield Fault(
+                f"$.design.lines[{place}].id",
+                _("Line {number}").format(number=number),
+                _("a second line with this number"),
+                _("give each line a number of its own"),
+            )
+        seen.add(number)
+
+
+def _corners(ring: Any) -> list[tuple[float, float]] | None:
+    if not isinstance(ring, Sequence) or isinstance(ring, str):
+        return None
+    corners = []
+    for corner in ring:
+        if not isinstance(corner, Sequence) or isinstance(corner, str) or len(corner) != 2:
+            return None
+        if any(isinstance(c, bool) or not isinstance(c, int | float) or not abs(c) <= 1e9 for c in corner):
+            return None
+        corners.append((float(corner[0]), float(corner[1])))
+    return corners
+
+
+def _ring_fault(path: str, name: str, ring: Any) -> Iterator[Fault]:
+    corners = _corners(ring)
+    if not corners:
+        return
+    if len(corners) < 3:
+        yield Fault(
+            path,
+            name,
+            _("{count} corners").format(count=len(corners)),
+            _("an area has three corners or more"),
+        )
+        return
+    from shapely import Polygon, is_valid_reason
+
+    reason = is_valid_reason(Polygon(corners))
+    if reason != "Valid Geometry":
+        place = reason.partition("[")[2].rstrip("]")
+        found = _("its edges cross or touch near {place}").format(place=place or corners[0])
+        yield Fault(path, name, found, _("move a corner so that no edges cross"))
+
+
+def _rings(tree: Tree) -> Iterator[Fault]:
+    plot = tree.get("plot")
+    if not isinstance(plot, Mapping):
+        return
+    yield from _ring_fault("$.design.plot.boundary", _("Plot boundary"), plot.get("boundary"))
+    areas = plot.get("no_build")
+    for place, area in enumerate(areas if isinstance(areas, Sequence) and not isinstance(areas, str) else ()):
+        if isinstance(area, Mapping):
+            name = _("No-build area {name}").format(name=area.get("name", place + 1))
+            yield from _ring_fault(f"$.design.plot.no_build[{place}].ring", name, area.get("ring"))
+
+
+def _oil_rows(tree: Tree) -> Iterator[Fault]:
+    oil = tree.get("oil")
+    rows = oil.get("rows") if isinstance(oil, Mapping) else None
+    if not isinstance(rows, Sequence) or isinstance(rows, str):
+        return
+    if len(rows) < 2:
+        found = _("{count} rows").format(count=len(rows))
+        yield Fault("$.design.oil.rows", _("Oil, table"), found, _("a table has two temperatures or more"))
+        return
+    temperatures = [_number(row, "temperature_c") for row in rows]
+    if any(t is None for t in temperatures):
+        return
+    known = [t for t in temperatures if t is not None]
+    if any(later <= earlier for earlier, later in pairwise(known)):
+        found = ", ".join(f"{t:g}" for t in known[:12])
+        yield Fault(
+            "$.design.oil.rows",
+            _("Oil, temperatures of the table"),
+            found,
+            _("let them rise from row to row"),
+        )
+        return
+    for key, name in (("inlet_c", _("Oil, comes in at")), ("outlet_c", _("Oil, goes out at"))):
+        value = _number(oil, key)
+        if value is not None and not known[0] <= value <= known[-1]:
+            wanted = _("a temperature within the oil's table, {low:g} to {high:g} °C").format(
+                low=known[0], high=known[-1]
+            )
+            yield Fault(f"$.design.oil.{key}", name, f"{value:g} °C", wanted)
+
+
+_RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
+    _in_order("oil", "inlet_c", "outlet_c", "Oil, goes out at", "the oil goes out hotter than it comes in"),
+    _in_order(
+        "motion",
+        "roll_from_deg",
+        "roll_to_deg",
+        "Slide and roll, roll to",
+        "the upper limit lies above the lower one",
+    ),
+    _in_order(
+        "marks",
+        "winter_from_h",
+        "winter_to_h",
+        "Marks of the checks, winter check to",
+        "the check ends after it begins",
+    ),
+    _line_numbers,
+    _rings,
+    _oil_rows,
+)

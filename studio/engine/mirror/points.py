@@ -1,0 +1,62 @@
+"""Points that stand for the whole film: Gauss-Legendre within every strip, never across a rib."""
+
+from dataclasses import dataclass
+from math import ceil, cos, radians
+
+import numpy as np
+
+from studio.engine.mirror.form import Errors, Floats, MirrorForm, strip_points
+
+_WIDEST_SUN_DEG = 35.0
+"""Suns farther than this from the mirror axis bring little, so their wider spots do not set the number of points."""
+_MOST = 48
+
+
+@dataclass(frozen=True)
+class Points:
+    """``position`` (P, 3) in m, unit ``normal`` (P, 3), ``area`` (P,) in m2 of the film itself.
+
+    The area that a sun sees of a point is ``area`` times the cosine between normal and sun. ``rim`` holds half
+    the aperture's width and height and four times the focal length, for the test of self-shade.
+    """
+
+    position: Floats
+    normal: Floats
+    area: Floats
+    form: MirrorForm
+
+    def __len__(self) -> int:
+        return len(self.area)
+
+
+def point_counts(form: MirrorForm, errors: Errors, *, fineness: float = 1.0) -> tuple[int, int]:
+    """Points across one strip and along it, so that images of neighbours lie within two sigma of the blur.
+
+    Across a flat strip the images lie as far apart as the points. Along it, light at the angle i to the axis
+    leaves the share 1 - cos i of the distance (the astigmatism of a mirror seen from the sphere of radius f about
+    its vertex: Coddington's foci at f cos i and f/cos i), taken at 35 degrees. Gauss-Legendre sums of what such a
+    blur smooths converge fast from there on. ``fineness`` multiplies both.
+    """
+    spacing = 2e-3 * errors.blur_mrad * form.focal_m / fineness
+    across = ceil(form.strip_width_m / spacing)
+    along = ceil(form.height_m * (1 - cos(radians(_WIDEST_SUN_DEG))) / spacing)
+    return min(max(across, 2), _MOST), min(max(along, 4), _MOST)
+
+
+def surface_points(form: MirrorForm, errors: Errors, *, fineness: float = 1.0) -> Points:
+    """Points over every strip of ``form``, as many as ``point_counts`` says; areas sum up to the film's."""
+    across, along = point_counts(form, errors, fineness=fineness)
+    node_x, weight_x = np.polynomial.legendre.leggauss(across)
+    node_y, weight_y = np.polynomial.legendre.leggauss(along)
+    strips = np.arange(form.ribs - 1)
+    position, upward = strip_points(
+        form, strips[:, None, None], (node_x[:, None] + 1) / 2, node_y * form.height_m / 2
+    )
+    patch = np.outer(weight_x, weight_y) / 4 * form.strip_width_m * form.height_m
+    length = np.linalg.norm(upward, axis=-1)
+    return Points(
+        position=position.reshape(-1, 3),
+        normal=(upward / length[..., None]).reshape(-1, 3),
+        area=(patch * length).reshape(-1),
+        form=form,
+    )

@@ -1,0 +1,1 @@
+"""What heat costs: capital spread over years, and what each year costs."""

@@ -1,0 +1,1 @@
+"""What a field is made of: lengths, pieces, litres and how bars are cut."""

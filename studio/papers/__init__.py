@@ -1,0 +1,1 @@
+"""What leaves the studio on paper or as a table."""

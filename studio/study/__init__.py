@@ -1,0 +1,1 @@
+"""Where design and engine meet: ``assess(design)`` and what it finds."""

@@ -1,0 +1,134 @@
+"""What an assessment holds. Every part is frozen; arrays are never changed once they are here."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from studio.design.design import Design
+from studio.engine.parts.listing import PricedLine
+from studio.study.findings import Finding
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class PlacedLine:
+    """A line where it stands: site frame, metres.
+
+    ``first`` is the vertex of its first mirror, ``along`` the unit vector e from drive end to far end, ``axes`` the
+    mirror frame as rows x, y, z in the site frame.
+    """
+
+    id: int
+    first: Array
+    along: Array
+    axes: Array
+    spacing_m: float
+    count: int
+    first_number: int
+
+    def vertices(self) -> Array:
+        """Vertices of its mirrors, shape (count, 3)."""
+        steps = np.arange(self.count)[:, None] * self.spacing_m
+        return np.asarray(self.first + steps * self.along)
+
+
+@dataclass(frozen=True)
+class HeaderRun:
+    """The header as it runs on the plan: polylines of points, and their lengths in metres."""
+
+    hot: tuple[tuple[tuple[float, float], ...], ...]
+    cold: tuple[tuple[tuple[float, float], ...], ...]
+    hot_m: float
+    cold_m: float
+
+    @property
+    def length_m(self) -> float:
+        """Supply and return together."""
+        return self.hot_m + self.cold_m
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the staircase of a year: a loss (negative kWh), or what stands at a landing."""
+
+    key: str
+    label: str
+    kwh: float
+    landing: bool = False
+
+
+@dataclass(frozen=True)
+class LineResult:
+    """What one line brings and loses."""
+
+    id: int
+    mirrors: int
+    annual_heat_kwh: float
+    absorbed_kwh: float
+    shade_loss_year: float
+    winter_mean: float
+    winter_largest: float
+    winter_largest_hour: float
+    winter_largest_mirror: int
+    winter_with_gear: float
+    winter_by: tuple[tuple[int, float], ...]
+    """Who casts the winter shade: (line id, mean share), largest first."""
+    passes: bool
+    pipe_m: float
+
+
+@dataclass(frozen=True)
+class Months:
+    """Per month (12,) in kWh: the staircase's steps by key, sun on facing mirrors and outlet heat included."""
+
+    kwh: Mapping[str, Array]
+
+
+@dataclass(frozen=True)
+class SunCalendar:
+    """A whole year as a picture: rows are days (``day_of_year``), columns clock hours; clear sky.
+
+    ``heat_kw`` outlet heat of the field, ``intercept`` of a mirror of the first line, ``shade`` share of light lost to
+    shade; NaN where the sun is below the horizon.
+    """
+
+    day_of_year: Array
+    clock_h: Array
+    heat_kw: Array
+    intercept: Array
+    shade: Array
+    sunrise_h: Array
+    sunset_h: Array
+
+
+@dataclass(frozen=True)
+class MaterialBlock:
+    """A heading of the material list and its lines."""
+
+    heading: str
+    lines: tuple[PricedLine, ...]
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """All that the studio knows of a design. ``figures`` maps every key of ``FIGURES`` to a value or None."""
+
+    design: Design
+    rows: tuple[PlacedLine, ...]
+    header: HeaderRun
+    figures: Mapping[str, float | None]
+    staircase: tuple[Step, ...]
+    lines: tuple[LineResult, ...]
+    months: Months
+    materials: tuple[MaterialBlock, ...]
+    missing_prices: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    calendar: SunCalendar | None = field(default=None, repr=False)
+
+    @property
+    def forbids(self) -> bool:
+        """Whether a finding forbids building."""
+        return any(finding.forbids for finding in self.findings)
