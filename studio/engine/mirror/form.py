@@ -36,9 +36,9 @@ class MirrorForm:
     def __post_init__(self) -> None:
         if not min(self.width_m, self.height_m, self.focal_m) > 0:
             raise BadInputError(
-                _("A mirror's width, height and focal length must be above 0 m; found {w}, {h} and {f} m.").format(
-                    w=self.width_m, h=self.height_m, f=self.focal_m
-                )
+                _(
+                    "A mirror's width, height and focal length must be above 0 m; found {w}, {h} and {f} m."
+                ).format(w=self.width_m, h=self.height_m, f=self.focal_m)
             )
         if self.ribs < 2:
             raise BadInputError(_("A mirror needs at least 2 ribs; found {n}.").format(n=self.ribs))
@@ -160,7 +160,9 @@ def edge_depth(form: MirrorForm) -> float:
     return float(rib_depth(form, form.width_m / 2, form.height_m / 2))
 
 
-def strip_points(form: MirrorForm, strip: ArrayLike, share: ArrayLike, y_m: ArrayLike) -> tuple[Floats, Floats]:
+def strip_points(
+    form: MirrorForm, strip: ArrayLike, share: ArrayLike, y_m: ArrayLike
+) -> tuple[Floats, Floats]:
     """Points on the film and its upward normals there.
 
     ``strip`` counts from 0 at the edge x = -width/2, ``share`` (0..1) goes from the strip's left rib to its right

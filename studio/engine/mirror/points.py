@@ -16,8 +16,7 @@ _MOST = 48
 class Points:
     """``position`` (P, 3) in m, unit ``normal`` (P, 3), ``area`` (P,) in m2 of the film itself.
 
-    The area that a sun sees of a point is ``area`` times the cosine between normal and sun. ``rim`` holds half
-    the aperture's width and height and four times the focal length, for the test of self-shade.
+    The area that a sun sees of a point is ``area`` times the cosine between normal and sun.
     """
 
     position: Floats

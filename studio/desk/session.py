@@ -1,0 +1,130 @@
+"""The desk's one place of change: every view asks here, and every view hears ``changed(old, new)``."""
+
+import dataclasses
+from typing import Any
+
+from PySide6.QtCore import QObject, Signal
+
+from studio.design.design import Design, Document, Kept
+from studio.desk.state import LAYERS, Moment, Progress, State, Subject, UndoStep, with_design
+from studio.edits.edit import Edit, admit
+from studio.errors import StillfieldError
+from studio.study.assessment import Assessment
+
+UNDO_STEPS = 1000
+
+
+class Session(QObject):
+    """Holds the state; changes it by one signal. Lives on the thread of the window."""
+
+    changed = Signal(object, object)
+
+    def __init__(self, document: Document | None = None) -> None:
+        super().__init__()
+        document = document or Document()
+        self._state = State(document=document, saved_design=document.design)
+
+    @property
+    def state(self) -> State:
+        """What is shown now."""
+        return self._state
+
+    def update(self, **changes: Any) -> None:
+        """Change parts of the state and tell everyone, once."""
+        old = self._state
+        new = dataclasses.replace(old, **changes)
+        if new.shown is not old.shown:
+            new = dataclasses.replace(new, revision=old.revision + 1)
+        self._state = new
+        self.changed.emit(old, new)
+
+    # edits -----------------------------------------------------------------------------------------------------
+
+    def preview(self, design: Design | None) -> None:
+        """Show a design that a hand still holds; None puts the committed one back."""
+        self.update(preview=design)
+
+    def apply(self, edit: Edit) -> bool:
+        """Commit an edit as one step of undo. A refused one leaves everything as it was and is told in a notice."""
+        before = self._state.design
+        try:
+            admit(before, edit)
+        except StillfieldError as error:
+            self.update(preview=None, notice=str(error))
+            return False
+        if edit.design == before:
+            self.update(preview=None)
+            return True
+        undo = (*self._state.undo, UndoStep(edit.label, before))[-UNDO_STEPS:]
+        self._settle(edit.design, undo=undo, redo=())
+        return True
+
+    def undo(self) -> None:
+        """Take the last step back."""
+        if self._state.undo:
+            *rest, step = self._state.undo
+            redo = (*self._state.redo, UndoStep(step.label, self._state.design))
+            self._settle(step.design, undo=tuple(rest), redo=redo)
+
+    def redo(self) -> None:
+        """Do again the step last taken back."""
+        if self._state.redo:
+            *rest, step = self._state.redo
+            undo = (*self._state.undo, UndoStep(step.label, self._state.design))
+            self._settle(step.design, undo=undo, redo=tuple(rest))
+
+    def _settle(self, design: Design, **changes: Any) -> None:
+        document = with_design(self._state.document, design)
+        here = frozenset(subject for subject in self._state.selection if _exists(design, subject))
+        self.update(document=document, preview=None, notice="", selection=here, **changes)
+
+    # what is looked at -----------------------------------------------------------------------------------------
+
+    def select(self, *subjects: Subject, add: bool = False) -> None:
+        """Select subjects; ``add`` toggles them in the selection."""
+        chosen = frozenset(subjects)
+        self.update(selection=self._state.selection ^ chosen if add else chosen)
+
+    def set_moment(self, moment: Moment) -> None:
+        """Show the sun of another moment."""
+        self.update(moment=moment)
+
+    def toggle_layer(self, layer: str) -> None:
+        """Show or hide a layer of the plan."""
+        if layer in LAYERS:
+            self.update(layers=self._state.layers ^ {layer})
+
+    def keep(self, date: str) -> None:
+        """Remember the design for comparison."""
+        state = self._state
+        kept = Kept(state.design, label=state.design.site.name, date=date)
+        document = dataclasses.replace(state.document, kept=kept)
+        self.update(document=document, kept_assessment=state.assessment if state.fresh else None)
+
+    # documents -------------------------------------------------------------------------------------------------
+
+    def show_document(self, document: Document, **about: Any) -> None:
+        """Show another document: undo starts anew."""
+        self.update(
+            document=document, preview=None, saved_design=document.design, undo=(), redo=(), selection=frozenset(),
+            assessment=None, assessed_revision=-1, kept_assessment=None, notice="", **about,
+        )  # fmt: skip
+
+    # results ---------------------------------------------------------------------------------------------------
+
+    def take_assessment(self, revision: int, assessment: Assessment) -> None:
+        """Show an assessment. One that is older than what is shown is dropped, a late one wears its sign."""
+        if revision > self._state.assessed_revision:
+            self.update(assessment=assessment, assessed_revision=revision)
+
+    def take_progress(self, progress: Progress | None) -> None:
+        """Show what is being worked out."""
+        self.update(progress=progress)
+
+
+def _exists(design: Design, subject: Subject) -> bool:
+    if subject.kind == "line":
+        return any(line.id == subject.key for line in design.lines)
+    if subject.kind == "no_build":
+        return isinstance(subject.key, int) and subject.key < len(design.plot.no_build)
+    return True

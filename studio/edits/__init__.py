@@ -1,0 +1,1 @@
+"""Edits: Design -> Design, each with the label that undo shows."""

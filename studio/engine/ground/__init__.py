@@ -1,0 +1,1 @@
+"""The land: its height, and what has room on it."""

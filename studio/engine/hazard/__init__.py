@@ -1,0 +1,1 @@
+"""Where the field can hurt someone, and what to say about it."""

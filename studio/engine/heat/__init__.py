@@ -1,0 +1,1 @@
+"""Heat: oil, pipes, receivers, the line, and the hourly year of a field."""

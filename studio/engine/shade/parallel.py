@@ -1,0 +1,139 @@
+"""Shade between parallel flat apertures, in closed form.
+
+Under parallel light a flat aperture throws on a parallel plane a copy of itself. Its centre falls at
+t - s (t.n)/(s.n) from the target's, t the offset caster minus target, s towards the sun, n the planes' normal
+(parallel projection along the ray). Caster and target share their axes, so every shadow on the target is an
+axis-aligned rectangle and the share is the exact area of a union of rectangles.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from studio.engine.shade.reach import Bools, fill_slots, index_range, patterns, seen, views
+from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, project, same_axes
+
+
+@dataclass(frozen=True)
+class LineShade:
+    """Shaded share (0..1) of the apertures of one line, for S suns, M mirrors and C casting lines.
+
+    ``by_mirror`` (S, M) is exact (union of shadows); ``mean`` and ``worst`` (S,) are its mean and its largest over the
+    mirrors. ``by_caster`` (S, C) is what each line would shade alone, and ``by_own_row`` (S,) the target's own row, each
+    a sum over its mirrors, so that they may together exceed ``mean``. A sun behind the apertures gives 0: there is
+    no light to lose.
+    """
+
+    by_mirror: Floats
+    mean: Floats
+    worst: Floats
+    by_caster: Floats
+    by_own_row: Floats
+
+
+def union_of_rectangles(rectangles: Floats, *, used: Bools | None = None) -> Floats:
+    """Exact area (...) of the union of K axis-aligned rectangles (..., K, 4), each x0, y0, x1, y1.
+
+    Rectangles that are empty (x1 <= x0 or y1 <= y0) or not ``used`` (..., K) count nothing. K = 0 gives 0.
+    """
+    lead, members = rectangles.shape[:-2], rectangles.shape[-2]
+    flat = rectangles.reshape(-1, members, 4)
+    valid = (flat[..., 2] > flat[..., 0]) & (flat[..., 3] > flat[..., 1])
+    if used is not None:
+        valid &= np.broadcast_to(used, (*lead, members)).reshape(-1, members)
+    count = valid.sum(axis=1)
+    area = np.zeros(len(flat))
+    limit = 0
+    while limit < members:  # like sizes together, so that a few crowded unions do not pad all the others
+        below, limit = limit, min(max(1, 2 * limit), members)
+        chosen = np.flatnonzero((count > below) & (count <= limit))
+        if chosen.size == 0:
+            continue
+        boxes, real = flat[chosen], valid[chosen]
+        order = np.argsort(np.where(real, boxes[..., 0], np.inf), axis=1, kind="stable")[:, :limit]
+        at = np.arange(chosen.size)[:, None]
+        area[chosen] = _union(np.where(real[at, order, None], boxes[at, order], 0.0))
+    return area.reshape(lead)
+
+
+def _union(boxes: Floats) -> Floats:
+    """Union of (n, K, 4) boxes sorted by x0: in each slab between neighbouring y, a sweep along x."""
+    if boxes.shape[1] == 1:
+        return np.asarray((boxes[:, 0, 2] - boxes[:, 0, 0]) * (boxes[:, 0, 3] - boxes[:, 0, 1]))
+    levels = np.sort(np.concatenate([boxes[..., 1], boxes[..., 3]], axis=1), axis=1)
+    lower, upper = levels[:, :-1], levels[:, 1:]
+    length = np.zeros_like(lower)
+    swept = np.full_like(lower, -np.inf)
+    for x0, y0, x1, y1 in boxes.transpose(1, 2, 0)[..., None]:
+        end = np.where((y0 <= lower) & (y1 >= upper), x1, -np.inf)
+        length += np.maximum(end - np.maximum(swept, x0), 0.0)
+        swept = np.maximum(swept, end)
+    return np.asarray((length * (upper - lower)).sum(axis=1))
+
+
+def shade_of_line(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: Floats) -> LineShade:
+    """Shade on ``target`` by ``casters`` and by the target's own row, for ``suns`` (S, 3).
+
+    Suns are unit vectors towards the sun, site frame. All rows must have the same mirror axes; sizes, directions,
+    spacings and counts may differ. Exact to rounding.
+
+    Raises ValueError when a caster's apertures are not parallel to the target's (see
+    :func:`studio.engine.shade.clip.shade_of_line`).
+    """
+    if not all(same_axes(target, caster) for caster in casters):
+        raise ValueError(
+            "a casting row faces elsewhere than the target; closed-form shade needs parallel apertures"
+        )
+    everyone = (*casters, target)
+    sun = target.into_mirror_frame(np.asarray(suns, dtype=float))
+    lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
+    by_mirror = np.zeros((len(sun), target.count))
+    by_line = np.zeros((len(sun), len(everyone)))
+    view = views(target, everyone)
+    size = np.array([[row.width_m, row.height_m] for row in everyone])
+    counts = np.array([row.count for row in everyone])
+    steps = target.into_mirror_frame(np.array([row.step() for row in everyone]))
+    rim = np.array([[0.0, 0.0, row.plane_z_m - target.plane_z_m] for row in everyone])
+    seats = len(view.base)
+    # rows of the arrays below run over (view, sun), columns over the casting lines
+    offset = np.repeat(view.base + rim, lit.size, axis=0)
+    light = np.tile(sun[lit], (seats, 1))[:, None, :]
+    start, step = project(offset, light), project(steps[None], light)
+    own = np.array([target.width_m, target.height_m])
+    low, high = index_range(
+        start,
+        step,
+        (size + own) / 2,
+        offset[..., 2],
+        steps[:, 2],
+        np.full(len(everyone), 1 - view.mirrors),
+        counts - 1,
+    )
+    slots = fill_slots(low, high)
+    if slots.row.size:
+        kept = slots.row[:, None]
+        centre = start[kept, slots.source] + slots.k[..., None] * step[kept, slots.source]
+        half = size[slots.source] / 2
+        boxes = np.concatenate(
+            [np.maximum(centre - half, -own / 2), np.minimum(centre + half, own / 2)], axis=-1
+        )
+        present = seen(
+            slots.k, slots.used, np.zeros_like(slots.k), counts[slots.source] - 1, mirrors=view.mirrors
+        )
+        shared = patterns(present)
+        share = union_of_rectangles(boxes[shared.row], used=shared.present) / own.prod()
+        seat, of_sun = np.divmod(slots.row, lit.size)
+        mirror = seat[:, None] * (seats > 1) + np.arange(view.mirrors)
+        by_mirror[lit[of_sun][:, None], mirror] = share[shared.of]
+        single = np.maximum(boxes[..., 2:] - boxes[..., :2], 0.0).prod(axis=-1) * present.sum(axis=1)
+        np.add.at(
+            by_line, (lit[of_sun][:, None], slots.source), np.where(slots.used, single, 0.0) / own.prod()
+        )
+    by_line /= target.count
+    return LineShade(
+        by_mirror=by_mirror,
+        mean=by_mirror.mean(axis=1),
+        worst=by_mirror.max(axis=1),
+        by_caster=by_line[:, :-1],
+        by_own_row=by_line[:, -1],
+    )

@@ -1,0 +1,138 @@
+"""Which members of an evenly stepped series of shadows meet an aperture, and which mirrors see the same ones.
+
+A line casts a series of equal shadows: number k lies at start + k step, both linear in the offsets. So the members
+that meet an aperture are a range of k, found without looking at each. A mirror of the target sees only those k whose
+caster exists; mirrors that see the same members form a pattern and are computed once.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from studio.engine.shade.rows import Floats, RowOfMirrors
+
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+_LEAST_LIFT_M = 1e-9
+"""A caster less than this in front of the target's plane is taken to lie in it and casts nothing."""
+_SAME_STEP_M = 1e-9
+_NOTHING = 1e-15
+
+
+def index_range(
+    start: Floats, step: Floats, half: Floats, lift: Floats, lift_step: Floats, first: Ints, last: Ints
+) -> tuple[Ints, Ints]:
+    """First and last k (inclusive; empty when last < first) of the shadows that meet an aperture.
+
+    Shadow k has its centre at ``start + k step`` (..., 2) from the aperture's centre, and meets it when that is nearer
+    than ``half`` (..., 2) along x and y; its caster is ``lift + k lift_step`` (...) in front of the aperture's plane,
+    and casts only when that is above zero. ``first`` and ``last`` bound k. Metres; all broadcast.
+    """
+    lowest, highest = np.asarray(first, dtype=float), np.asarray(last, dtype=float)
+    for axis in (0, 1):
+        pace = _not_zero(step[..., axis])
+        middle, reach = -start[..., axis] / pace, half[..., axis] / np.abs(pace)
+        lowest, highest = np.maximum(lowest, middle - reach), np.minimum(highest, middle + reach)
+    rise = _not_zero(lift_step)
+    level = (_LEAST_LIFT_M - lift) / rise
+    lowest = np.where(rise > 0, np.maximum(lowest, level), lowest)
+    highest = np.where(rise > 0, highest, np.minimum(highest, level))
+    empty = ~(highest >= lowest)
+    low = np.where(empty, 0, np.ceil(np.where(empty, 0, lowest))).astype(np.int64)
+    return low, np.where(empty, -1, np.floor(np.where(empty, 0, highest))).astype(np.int64)
+
+
+def _not_zero(values: Floats) -> Floats:
+    return np.where(np.abs(values) < _NOTHING, _NOTHING, values)
+
+
+@dataclass(frozen=True)
+class Slots:
+    """The shadows that meet an aperture, one row per (view, sun) that has any, padded to the longest row.
+
+    ``row`` (A,) numbers the rows kept; ``source`` and ``k`` (A, K) say which series and which member; ``used`` (A, K)
+    tells filling from padding.
+    """
+
+    row: Ints
+    source: Ints
+    k: Ints
+    used: Bools
+
+
+def fill_slots(low: Ints, high: Ints) -> Slots:
+    """Slots from the ranges ``low``, ``high`` (R, Q) of Q series over R rows."""
+    members = np.maximum(high - low + 1, 0)
+    row = np.flatnonzero(members.any(axis=1))
+    members, low = members[row], low[row]
+    each = members.ravel()
+    series = np.repeat(np.arange(each.size), each)
+    before = np.cumsum(each) - each
+    of_row = members.sum(axis=1)
+    place = np.arange(series.size)
+    at = series // members.shape[1]
+    slot = place - (np.cumsum(of_row) - of_row)[at]
+    shape = (row.size, int(of_row.max(initial=0)))
+    source, k, used = np.zeros(shape, np.int64), np.zeros(shape, np.int64), np.zeros(shape, np.bool_)
+    source[at, slot] = series % members.shape[1]
+    k[at, slot] = low.ravel()[series] + place - before[series]
+    used[at, slot] = True
+    return Slots(row=row, source=source, k=k, used=used)
+
+
+@dataclass(frozen=True)
+class Patterns:
+    """Mirrors that see the same shadows: ``of`` (A, M) is the pattern of each mirror, ``row`` (P,) the row it belongs
+    to and ``present`` (P, K) the slots it sees."""
+
+    of: Ints
+    row: Ints
+    present: Bools
+
+
+def patterns(present: Bools, *, period: int = 1) -> Patterns:
+    """Patterns of ``present`` (A, M, K): which slots each of M mirrors sees, in each of A rows.
+
+    Runs of equal mirrors are shared; where something recurs only every ``period`` mirrors, runs are taken at that
+    step.
+    """
+    mirrors = present.shape[1]
+    order = np.argsort(np.arange(mirrors) % period, kind="stable")
+    ordered = present[:, order]
+    new = np.ones(ordered.shape[:2], np.bool_)
+    new[:, 1:] = (ordered[:, 1:] != ordered[:, :-1]).any(axis=2)
+    row, mirror = np.nonzero(new)
+    of = np.empty(new.shape, np.int64)
+    of[:, order] = (np.cumsum(new.ravel()) - 1).reshape(new.shape)
+    return Patterns(of=of, row=row, present=ordered[row, mirror])
+
+
+@dataclass(frozen=True)
+class Views:
+    """From where a target row looks at its casters.
+
+    ``base`` (V, C, 3) leads from the view's vertex to the first vertex of each caster, mirror frame, m. Rows that all
+    step alike need one view, ``mirrors`` = the target's count: what member k is to mirror i depends on k - i alone.
+    Else every mirror has its own view and ``mirrors`` is 1.
+    """
+
+    base: Floats
+    mirrors: int
+
+
+def views(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...]) -> Views:
+    """The views of ``target`` on ``casters``."""
+    alike = all(np.abs(caster.step() - target.step()).max() < _SAME_STEP_M for caster in casters)
+    seats = target.vertices()[: 1 if alike else target.count]
+    firsts = np.array([caster.first for caster in casters]).reshape(-1, 3)
+    base = target.into_mirror_frame(firsts[None] - seats[:, None])
+    return Views(base=base, mirrors=target.count if alike else 1)
+
+
+def seen(k: Ints, used: Bools, first: Ints, last: Ints, *, mirrors: int) -> Bools:
+    """Which slots (A, K) exist for each of ``mirrors``: (A, M, K). ``first`` and ``last`` (A, K) bound the caster's
+    own number, k + mirror."""
+    number = k[:, None, :] + np.arange(mirrors)[:, None]
+    return np.asarray(used[:, None, :] & (number >= first[:, None, :]) & (number <= last[:, None, :]))

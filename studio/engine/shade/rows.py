@@ -1,0 +1,86 @@
+"""A line as shade sees it: equal, parallel apertures in a straight row."""
+
+from dataclasses import dataclass
+from math import cos, isfinite, radians, sin
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Vector = tuple[float, float, float]
+Axes = tuple[Vector, Vector, Vector]
+
+LEAST_SUN_COSINE = 1e-6
+"""A sun nearer than this to the plane of an aperture (cosine of incidence) throws no light on it."""
+
+
+def mirror_axes(*, tilt_deg: float, facing_deg: float) -> Axes:
+    """The mirror's own x, y and z as unit vectors of the site frame (east, north, up).
+
+    z is the mirror's axis, ``tilt_deg`` from the vertical towards the azimuth ``facing_deg`` (clockwise from true
+    north); y runs up the slope of the aperture; x = y cross z. The facing is kept when the tilt is 0.
+    """
+    tilt, facing = radians(tilt_deg), radians(facing_deg)
+    ahead = (sin(facing), cos(facing))
+    return (
+        (-ahead[1], ahead[0], 0.0),
+        (-cos(tilt) * ahead[0], -cos(tilt) * ahead[1], sin(tilt)),
+        (sin(tilt) * ahead[0], sin(tilt) * ahead[1], cos(tilt)),
+    )
+
+
+@dataclass(frozen=True)
+class RowOfMirrors:
+    """The apertures of one line, in the site frame.
+
+    ``first`` is the vertex of the first mirror and ``along`` the unit vector towards the next. ``axes`` are the
+    mirror's x, y, z as unit vectors of the site frame (see :func:`mirror_axes`). The aperture is the flat rectangle
+    ``width_m`` (along x) by ``height_m`` (along y) in the plane ``plane_z_m`` in front of the vertex (the rim's
+    depth).
+
+    Raises ValueError when a size is not above zero or a direction is not of unit length.
+    """
+
+    first: Vector
+    along: Vector
+    spacing_m: float
+    count: int
+    axes: Axes
+    width_m: float
+    height_m: float
+    plane_z_m: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name in ("spacing_m", "count", "width_m", "height_m"):
+            value = getattr(self, name)
+            if not (isfinite(value) and value > 0):
+                raise ValueError(f"{name} of a row is {value}; it must be above zero")
+        for name, vector in (("along", self.along), *zip("xyz", self.axes, strict=True)):
+            if not abs(sum(part * part for part in vector) - 1) < 1e-6:
+                raise ValueError(f"the direction {name} of a row is {vector}; it must be of unit length")
+
+    def vertices(self) -> Floats:
+        """The vertices, shape (count, 3), site frame, m."""
+        return np.array(self.first) + np.arange(self.count)[:, None] * self.step()
+
+    def step(self) -> Floats:
+        """From one vertex to the next, shape (3,), site frame, m."""
+        return self.spacing_m * np.array(self.along)
+
+    def into_mirror_frame(self, vectors: Floats) -> Floats:
+        """``vectors`` (..., 3) of the site frame, turned into the mirror frame (no shift)."""
+        return np.asarray(vectors @ np.array(self.axes).T)
+
+
+def same_axes(one: RowOfMirrors, other: RowOfMirrors) -> bool:
+    """Whether two rows' apertures are parallel, to 1e-9 of a radian."""
+    return bool(np.abs(np.array(one.axes) - np.array(other.axes)).max() < 1e-9)
+
+
+def project(points: Floats, suns: Floats) -> Floats:
+    """Shadow (..., 2) of ``points`` (..., 3) on the plane z = 0 by parallel light from ``suns`` (..., 3).
+
+    All in the mirror frame; points and suns broadcast. The shadow of p is p - s (p.n)/(s.n), n the plane's normal
+    (parallel projection along the ray). It says nothing of whether the point is on the sun's side.
+    """
+    return np.asarray(points[..., :2] - suns[..., :2] * (points[..., 2] / suns[..., 2])[..., None])

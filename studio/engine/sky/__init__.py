@@ -1,0 +1,1 @@
+"""The sky: sun, clear sky, weather of a nominal year."""
