@@ -70,6 +70,14 @@ class FileCalls:
 
     def sync(self, descriptor: int) -> None:
         """Wait until what was written is on the disk."""
+        if sys.platform == "darwin":
+            import fcntl
+
+            with suppress(
+                OSError
+            ):  # fsync there only reaches the drive; file systems without this call fall through
+                fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
+                return
         os.fsync(descriptor)
 
     def close(self, descriptor: int) -> None:
@@ -83,6 +91,10 @@ class FileCalls:
     def read(self, path: Path) -> bytes:
         """The whole file."""
         return path.read_bytes()
+
+    def size(self, path: Path) -> int:
+        """The length of a file in bytes."""
+        return path.stat().st_size
 
     def link(self, there: Path, new: Path) -> None:
         """A second name for the same file."""
@@ -161,8 +173,8 @@ def write_whole(path: Path, data: bytes, *, backup: bool = True, calls: FileCall
         )
     if backup and mode is not None:
         with doing(_("reading the version before"), path):
-            before = calls.read(target)
-        if before == data:
+            same = calls.read(target) == data
+        if same:
             return wanted
     part, link = _part(target), _part(target)
     _being_written.update((part, link))
@@ -175,7 +187,7 @@ def write_whole(path: Path, data: bytes, *, backup: bool = True, calls: FileCall
             raise KeepingError(_differs(path, _("the version before is untouched")))
         if backup and mode is not None:
             with doing(_("keeping the version before"), path):
-                _back_up(target, link, before, mode, calls)
+                _back_up(target, link, calls)
         with doing(_("putting the new version in place"), path):
             calls.replace(part, target)
         with doing(_("making the new version outlast a power cut"), path):
@@ -275,7 +287,10 @@ def _write_part(part: Path, data: bytes, mode: int | None, calls: FileCalls) -> 
     try:
         rest = memoryview(data)
         while rest:
-            rest = rest[calls.write(descriptor, rest) :]
+            count = calls.write(descriptor, rest)
+            if not count:  # a disk that takes nothing and gives no reason would hold us here for ever
+                raise OSError(errno.EIO, os.strerror(errno.EIO))
+            rest = rest[count:]
         if mode is not None:
             calls.chmod(part, mode)
         calls.sync(descriptor)
@@ -283,13 +298,20 @@ def _write_part(part: Path, data: bytes, mode: int | None, calls: FileCalls) -> 
         calls.close(descriptor)
 
 
-def _back_up(target: Path, link: Path, before: bytes, mode: int, calls: FileCalls) -> None:
-    try:
-        calls.link(target, link)
-    except OSError:  # a file system without links, or with too many to this file
-        _write_part(link, before, mode, calls)
+def _back_up(target: Path, link: Path, calls: FileCalls) -> None:
+    _double(target, link, calls)
     # where the backup already is the same file this does nothing, and the caller removes the link
     calls.replace(link, backup_of(target))
+
+
+def _double(there: Path, new: Path, calls: FileCalls) -> None:
+    """A second name for the same file, or a copy where the file system has no links or no more of them."""
+    try:
+        calls.link(there, new)
+    except OSError:
+        with suppress(OSError):  # over a network a call may report a failure and yet have been done
+            calls.unlink(new)
+        _write_part(new, calls.read(there), calls.mode(there), calls)
 
 
 def _take_back(target: Path, link: Path, *, kept: bool, new: bool, calls: FileCalls) -> str:
@@ -300,18 +322,14 @@ def _take_back(target: Path, link: Path, *, kept: bool, new: bool, calls: FileCa
             return _("the file was removed again")
         if not kept:
             return _("no version before was kept of it")
-        calls.link(backup_of(target), link)
-    except OSError:
-        try:
-            _write_part(link, calls.read(backup_of(target)), calls.mode(backup_of(target)), calls)
-        except OSError:
-            return _("the version before is in {name}").format(name=backup_of(target).name)
-    try:
+        _double(backup_of(target), link, calls)
         calls.replace(link, target)
         calls.sync_folder(target.parent)
+        return _("the version before was put back")
     except OSError:
+        if new:
+            return _("the file could not be removed again")
         return _("the version before is in {name}").format(name=backup_of(target).name)
-    return _("the version before was put back")
 
 
 def _differs(path: Path, outcome: str) -> str:

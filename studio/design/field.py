@@ -1,6 +1,6 @@
 """The lines, their pipes, the header and the store."""
 
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, get_args
 
 from studio.design.fields import Choice, Count, Quantity, Text, document, mark
 from studio.design.site import Point
@@ -79,11 +79,18 @@ class Line:
     ] = None
 
 
-PipeKey = Literal["DN15", "DN20", "DN25", "DN32", "DN40", "DN50"]
+PipeKey = Literal[
+    "medium-15", "medium-20", "medium-25", "medium-32", "medium-40", "medium-50", "sch40-15", "sch40-20", "sch40-25", "sch40-32", "sch40-40", "sch40-50", "sch40-80", "sch40-100",
+]  # fmt: skip
 PIPE_SIZES = Choice(
-    mark("pipe size"), "", mark("Standard steel tube, medium wall"),
-    words={key: key[:2] + " " + key[2:] for key in ("DN15", "DN20", "DN25", "DN32", "DN40", "DN50")},
-)  # fmt: skip
+    mark("pipe size"),
+    "",
+    mark("Standard steel tube: EN 10255 medium, or ASME B36.10M schedule 40"),
+    words={
+        key: "DN " + key.rpartition("-")[2] + (" medium" if key[0] == "m" else " sch 40")
+        for key in get_args(PipeKey)
+    },
+)
 
 
 @document
@@ -92,7 +99,7 @@ class Pipe:
 
     TITLE: ClassVar[str] = mark("Pipe")
 
-    size: Annotated[PipeKey, PIPE_SIZES] = "DN20"
+    size: Annotated[PipeKey, PIPE_SIZES] = "medium-20"
     insulation_mm: Annotated[
         float,
         Quantity(
@@ -129,7 +136,7 @@ class Header:
 
     hot: tuple[Point, ...] = ()
     cold: tuple[Point, ...] = ()
-    size: Annotated[PipeKey, PIPE_SIZES] = "DN40"
+    size: Annotated[PipeKey, PIPE_SIZES] = "medium-40"
     insulation_mm: Annotated[
         float,
         Quantity(

@@ -181,21 +181,24 @@ class Receiver:
         ),
     ] = "none"  # fmt: skip
     fins: Annotated[
-        int, Count(mark("fins"), "", mark("Inside the absorber, along the flow"), low=0, high=60)
-    ] = 8
-    fin_height_m: Annotated[
+        int, Count(mark("fins"), "", mark("Inside the absorber, along the flow"), low=0, high=200)
+    ] = 34
+    fin_height_mm: Annotated[
         float,
         Quantity(
-            mark("fin height"), "m", mark("How far a fin stands into the oil"), low=0.0, high=0.1, digits=3
+            mark("fin height"), "mm", mark("Height of the oil's channels"), low=1.0, high=100.0, digits=1
         ),
-    ] = 0.012
+    ] = 10.0
+    fin_thickness_mm: Annotated[
+        float, Quantity(mark("fin thickness"), "mm", mark("Of each fin"), low=0.1, high=20.0, digits=1)
+    ] = 1.5
     back_insulation_mm: Annotated[
         float,
         Quantity(
             mark("back insulation"),
             "mm",
             mark("Around the box except its window"),
-            low=0.0,
+            low=1.0,
             high=300.0,
             digits=0,
         ),

@@ -60,11 +60,11 @@ class Materials:
         Quantity(
             mark("oil reserve"),
             "",
-            mark("Share bought above the cold content, for the expansion vessel and topping up"),
+            mark("Share bought above the filling of circuit and vessel, for topping up"),
             low=0.0,
             high=2.0,
         ),
-    ] = 0.1
+    ] = 0.05
 
 
 @document

@@ -132,6 +132,24 @@ def _oil_rows(tree: Tree) -> Iterator[Fault]:
             yield Fault(f"$.design.oil.{key}", name, f"{value:g} °C", wanted)
 
 
+def _fins_leave_room(tree: Tree) -> Iterator[Fault]:
+    receiver = tree.get("receiver")
+    fins, thickness, window = (
+        _number(receiver, key) for key in ("fins", "fin_thickness_mm", "window_height_m")
+    )
+    if fins is None or thickness is None or window is None:
+        return
+    if fins * thickness >= 1000 * window:
+        yield Fault(
+            "$.design.receiver.fins",
+            _("Receiver, fins"),
+            _("{count:g} fins of {mm:g} mm in a window {window:g} mm high").format(
+                count=fins, mm=thickness, window=1000 * window
+            ),
+            _("fewer or thinner fins, so that the oil has channels"),
+        )
+
+
 _RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
     _in_order("oil", "inlet_c", "outlet_c", "Oil, goes out at", "the oil goes out hotter than it comes in"),
     _in_order(
@@ -151,4 +169,5 @@ _RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
     _line_numbers,
     _rings,
     _oil_rows,
+    _fins_leave_room,
 )

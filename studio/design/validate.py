@@ -19,7 +19,6 @@ from studio.design.site import FileWeather, MonthlyWeather
 from studio.errors import BadInputError, Fault
 from studio.text import _
 
-
 _SHOWN = 60
 """How many characters of a wrong value are shown."""
 

@@ -18,6 +18,8 @@ class Session(QObject):
     """Holds the state; changes it by one signal. Lives on the thread of the window."""
 
     changed = Signal(object, object)
+    go_to = Signal(float, float)
+    """A place in the site frame that the view is asked to show."""
 
     def __init__(self, document: Document | None = None) -> None:
         super().__init__()
@@ -103,6 +105,12 @@ class Session(QObject):
 
     # documents -------------------------------------------------------------------------------------------------
 
+    def take_asset(self, fingerprint: str, data: bytes) -> None:
+        """Put an asset into the document; undo takes back the design that names it and leaves the asset."""
+        document = self._state.document
+        if document.asset(fingerprint) is None:
+            self.update(document=dataclasses.replace(document, assets=(*document.assets, (fingerprint, data))))
+
     def show_document(self, document: Document, **about: Any) -> None:
         """Show another document: undo starts anew."""
         self.update(
@@ -113,8 +121,12 @@ class Session(QObject):
     # results ---------------------------------------------------------------------------------------------------
 
     def take_assessment(self, revision: int, assessment: Assessment) -> None:
-        """Show an assessment. One that is older than what is shown is dropped, a late one wears its sign."""
-        if revision > self._state.assessed_revision:
+        """Show an assessment. One that is older than what is shown is dropped, a late one wears its sign.
+
+        The same revision may come again once its sun calendar is there.
+        """
+        again = revision == self._state.assessed_revision and assessment.calendar is not None
+        if revision > self._state.assessed_revision or again:
             self.update(assessment=assessment, assessed_revision=revision)
 
     def take_progress(self, progress: Progress | None) -> None:

@@ -18,14 +18,13 @@ import re
 import secrets
 import threading
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Protocol
 
 from studio.errors import KeepingError
-from studio.keep import CALLS, FileCalls, canonical_json, doing, fingerprint, write_whole
+from studio.keep import CALLS, FileCalls, canonical_json, doing, explain, fingerprint, write_whole
 from studio.text import _
 
 FORMAT = "stillfield-journal"
@@ -33,7 +32,7 @@ VERSION = 1
 UNTITLED = "untitled"
 
 _PAUSE_S = 0.25  # between two writings; with the writing itself well below the second that is promised
-_RETRY_S = 2.0  # after a failed one
+_RETRY_S = 0.75  # after a failed one
 
 
 class Continued(Protocol):
@@ -138,7 +137,9 @@ class Journal:
             self._saving = of
         return self._write()
 
-    def discard(self, *, up_to: int | None = None, of: str | None = None, site_path: Path | None = None) -> None:
+    def discard(
+        self, *, up_to: int | None = None, of: str | None = None, site_path: Path | None = None
+    ) -> None:
         """Forget the edits up to number ``up_to`` (all without it): they are saved, or not wanted.
 
         Edits noted since stay and are written anew. After a save ``of`` is the fingerprint of the saved file, and
@@ -159,13 +160,7 @@ class Journal:
                     self._path, self._lock = None, None
             # later edits are on the disk in the new place before they leave the old one
             if self._write() and moved and old is not None:
-                with suppress(FileNotFoundError):
-                    try:
-                        with doing(_("removing the journal"), old):
-                            self._calls.unlink(old)
-                    except KeepingError as error:
-                        if not isinstance(error.__cause__, FileNotFoundError):
-                            self._tell(error)
+                self._remove(old)
             if moved and lock is not None:
                 lock.release()
 
@@ -228,6 +223,14 @@ class Journal:
         with self._state:
             self._path = path
         return path
+
+    def _remove(self, path: Path) -> None:
+        try:
+            self._calls.unlink(path)
+        except FileNotFoundError:
+            return
+        except OSError as error:
+            self._tell(KeepingError(explain(_("removing the journal"), path, error)))
 
     def _tell(self, error: KeepingError) -> None:
         with self._state:

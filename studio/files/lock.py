@@ -5,6 +5,7 @@ one lock). The system drops it when its process ends, however it ends; a lock fi
 taken over. Who holds it stands in ``.NAME.holder``, which is only ever read to tell a person.
 """
 
+import errno
 import json
 import os
 import platform
@@ -51,7 +52,9 @@ class Hold:
                 path.unlink()
         with suppress(OSError):
             self._lock.release()
-        if os.name == "nt":  # a held file cannot be removed there; one that the next holder holds cannot either
+        if (
+            os.name == "nt"
+        ):  # a held file cannot be removed there; one that the next holder holds cannot either
             with suppress(OSError):
                 self._lock_path.unlink()
 
@@ -74,10 +77,13 @@ def hold(path: Path) -> Hold:
     # not bound to a thread: what one thread opens another may close
     lock = FileLock(lock_path, timeout=_PATIENCE_S, thread_local=False)
     with doing(_("locking the file"), path):
+        lock_path.parent.stat()  # the lock would make a folder that is not there
         try:
             lock.acquire(poll_interval=_POLL_S)
         except Timeout:
             raise LockedError(_told(path)) from None
+        except NotImplementedError as error:
+            raise OSError(errno.ENOTSUP, os.strerror(errno.ENOTSUP)) from error
     with suppress(OSError):  # who holds it is only told; the lock does not need it
         holder_path.write_text(json.dumps({"pid": os.getpid(), "host": platform.node()}), encoding="utf-8")
     return Hold(lock, lock_path=lock_path, holder_path=holder_path)

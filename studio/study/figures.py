@@ -154,6 +154,10 @@ FIGURE_LIST: tuple[Figure, ...] = (
         mark("Peak flux in place of the mean"), ("receiver.window_width_m",), digits=0,
     ),
     Figure(
+        "peak_flux_kw_m2", mark("peak flux"), "kW/m2", mark("Strongest light anywhere on the window, at DNI 1000 W/m2 and the best sun of the year"),
+        mark("Share of the reflected light on a probe of 1 cm side, the largest over the window"), ("mirror.slope_error_mrad", "mirror.ribs"),
+    ),
+    Figure(
         "capital_cost", mark("money to build"), mark("currency"), mark("Sum of the material list's known prices"),
         mark("Sum over the material list; missing prices are named, not counted"), ("materials", "prices"), better="less", digits=0,
     ),

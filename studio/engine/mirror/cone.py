@@ -7,12 +7,12 @@ Suns are worked through in blocks, so that the arrays stay in the processor's ca
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import cos, radians, sqrt
+from math import cos, hypot, radians, sqrt
 
 import numpy as np
-from scipy.special import ndtr
 
 from studio.engine.mirror.form import Errors, Floats, Window, rib_depth
+from studio.engine.mirror.normal import normal_below, quick_below
 from studio.engine.mirror.points import Points
 
 _BLOCK = 24_000
@@ -122,9 +122,10 @@ def _clear_of_own_rim(points: Points, suns: Floats, seen: Floats) -> None:
     The surface is convex along any way, so the way is clear if it is above the film where it leaves the aperture.
     """
     form = points.form
-    steepest = (form.width_m + form.height_m) / (2 * form.focal_m)
-    if form.surface == "sphere":
-        steepest /= sqrt(1 - ((form.width_m**2 + form.height_m**2) / (16 * form.focal_m**2)))
+    corner = hypot(form.width_m, form.height_m) / 2
+    radius = 2 * form.focal_m
+    # no two points of the film lie on a steeper chord than the surface at its corners
+    steepest = corner / (radius if form.surface == "paraboloid" else sqrt(radius**2 - corner**2))
     low = np.flatnonzero(suns[:, 2] < steepest * np.hypot(suns[:, 0], suns[:, 1]))
     for row in low:
         toward = suns[row, :2]
@@ -175,9 +176,10 @@ def rectangle_share(
     """
     u_low, u_high = (-half_width - u) / blur.u, (half_width - u) / blur.u
     v_low, v_high = (-half_height - v) / blur.v, (half_height - v) / blur.v
-    share = (ndtr(u_high) - ndtr(u_low)) * (ndtr(v_high) - ndtr(v_low))
     sides = (u_low, u_high, v_low, v_high)
     density = [np.exp(-0.5 * side * side) for side in sides]
+    below = [normal_below(side, d) for side, d in zip(sides, density, strict=True)]
+    share = (below[1] - below[0]) * (below[3] - below[2])
     before, now = [np.zeros_like(d) for d in density], density
     factor = blur.correlation / (2 * np.pi)
     for order in range(1, orders + 1):
@@ -194,7 +196,7 @@ def rectangle_share(
 
 def acceptance(landing: Landing, blur: Blur, acceptance_deg: float) -> Floats:
     """Share of every ray's cone within ``acceptance_deg`` of the window's normal, smeared by the ray's errors."""
-    return np.asarray(ndtr((landing.front - cos(radians(acceptance_deg))) / blur.front))
+    return quick_below((landing.front - cos(radians(acceptance_deg))) / blur.front)
 
 
 def cone_shares(points: Points, errors: Errors, window: Window, suns: Floats, frames: WindowFrames) -> Shares:
@@ -216,14 +218,12 @@ def cone_shares(points: Points, errors: Errors, window: Window, suns: Floats, fr
         shares.into_window[rows] = np.sum(inside, axis=1) / total
         entering = inside * acceptance(landing, blur, window.acceptance_deg)
         shares.accepted[rows] = np.sum(entering, axis=1) / total
-        shares.u_m[rows], shares.v_m[rows] = spot_centre(landing)
+        shares.u_m[rows], shares.v_m[rows] = spot_centre(landing, landing.light)
     return shares
 
 
-def spot_centre(landing: Landing) -> tuple[Floats, Floats]:
-    """Centre of the light on the window's plane, (S,) each; NaN where no light arrives."""
-    light = np.sum(landing.light, axis=1)
-    light = np.where(light > 0, light, np.nan)
-    return np.sum(landing.light * landing.u, axis=1) / light, np.sum(
-        landing.light * landing.v, axis=1
-    ) / light
+def spot_centre(landing: Landing, light: Floats) -> tuple[Floats, Floats]:
+    """Centre of ``light`` (S, P) on the window's plane, (S,) each; NaN where there is none."""
+    total = np.sum(light, axis=1)
+    total = np.where(total > 0, total, np.nan)
+    return np.sum(light * landing.u, axis=1) / total, np.sum(light * landing.v, axis=1) / total

@@ -5,7 +5,7 @@ x = y cross z; metres.
 """
 
 from dataclasses import dataclass
-from math import asin, asinh, hypot, sqrt
+from math import asin, asinh, hypot, inf, sqrt
 from typing import Literal
 
 import numpy as np
@@ -34,7 +34,7 @@ class MirrorForm:
     ribs: int
 
     def __post_init__(self) -> None:
-        if not min(self.width_m, self.height_m, self.focal_m) > 0:
+        if not all(0 < length < inf for length in (self.width_m, self.height_m, self.focal_m)):
             raise BadInputError(
                 _(
                     "A mirror's width, height and focal length must be above 0 m; found {w}, {h} and {f} m."
@@ -79,7 +79,8 @@ class Errors:
     slope_mrad: float = 5.0
 
     def __post_init__(self) -> None:
-        if not min(self.sun_mrad, self.scatter_mrad, self.slope_mrad) >= 0 or self.blur_mrad <= 0:
+        parts = (self.sun_mrad, self.scatter_mrad, self.slope_mrad)
+        if not all(0 <= part < inf for part in parts) or self.blur_mrad <= 0:
             raise BadInputError(
                 _(
                     "Sun, scatter and slope error must not be below 0 mrad, and one of them above; "
@@ -113,7 +114,8 @@ class Window:
     acceptance_deg: float
 
     def __post_init__(self) -> None:
-        if not (min(self.width_m, self.height_m) > 0 and 0 < self.acceptance_deg <= 90):
+        sides = (self.width_m, self.height_m)
+        if not (all(0 < side < inf for side in sides) and 0 < self.acceptance_deg <= 90):
             raise BadInputError(
                 _(
                     "A window needs a width and a height above 0 m and an acceptance above 0 and up to 90 degrees; "

@@ -1,14 +1,14 @@
 """Points that stand for the whole film: Gauss-Legendre within every strip, never across a rib."""
 
 from dataclasses import dataclass
-from math import ceil, cos, radians
+from math import ceil
 
 import numpy as np
 
 from studio.engine.mirror.form import Errors, Floats, MirrorForm, strip_points
 
-_WIDEST_SUN_DEG = 35.0
-"""Suns farther than this from the mirror axis bring little, so their wider spots do not set the number of points."""
+_SPREAD = 0.2
+"""Spread of the images along a strip, as a share of the strip's length."""
 _MOST = 48
 
 
@@ -33,18 +33,28 @@ def point_counts(form: MirrorForm, errors: Errors, *, fineness: float = 1.0) -> 
 
     Across a flat strip the images lie as far apart as the points. Along it, light at the angle i to the axis
     leaves the share 1 - cos i of the distance (the astigmatism of a mirror seen from the sphere of radius f about
-    its vertex: Coddington's foci at f cos i and f/cos i), taken at 35 degrees. Gauss-Legendre sums of what such a
-    blur smooths converge fast from there on. ``fineness`` multiplies both.
+    its vertex: Coddington's foci at f cos i and f/cos i): a fifth, up to 37 degrees. Suns farther off bring little.
+    Gauss-Legendre sums of what such a blur smooths converge fast from there on. Never fewer than 3 across and 8
+    along. ``fineness`` multiplies both.
     """
     spacing = 2e-3 * errors.blur_mrad * form.focal_m / fineness
     across = ceil(form.strip_width_m / spacing)
-    along = ceil(form.height_m * (1 - cos(radians(_WIDEST_SUN_DEG))) / spacing)
-    return min(max(across, 2), _MOST), min(max(along, 4), _MOST)
+    along = ceil(_SPREAD * form.height_m / spacing)
+    return min(max(across, ceil(3 * fineness)), _MOST), min(max(along, ceil(8 * fineness)), _MOST)
 
 
 def surface_points(form: MirrorForm, errors: Errors, *, fineness: float = 1.0) -> Points:
     """Points over every strip of ``form``, as many as ``point_counts`` says; areas sum up to the film's."""
-    across, along = point_counts(form, errors, fineness=fineness)
+    return _points(form, *point_counts(form, errors, fineness=fineness))
+
+
+def search_points(form: MirrorForm, errors: Errors) -> Points:
+    """Points enough to find a pose by, but not to weigh it with: fewer across the strips, as many along them."""
+    across, along = point_counts(form, errors)
+    return _points(form, max(2, ceil(0.6 * across)), along)
+
+
+def _points(form: MirrorForm, across: int, along: int) -> Points:
     node_x, weight_x = np.polynomial.legendre.leggauss(across)
     node_y, weight_y = np.polynomial.legendre.leggauss(along)
     strips = np.arange(form.ribs - 1)

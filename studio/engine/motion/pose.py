@@ -6,15 +6,13 @@ square to e, at roll 0 as near the mirror axis as that allows (exactly along it 
 """
 
 from dataclasses import dataclass
-from math import sqrt
+from math import cos, radians, sqrt
 from typing import Literal
 
 import numpy as np
-from scipy.special import ndtr
+from numpy.typing import NDArray
 
 from studio.engine.mirror.cone import (
-    Blur,
-    Landing,
     WindowFrames,
     acceptance,
     blocks,
@@ -24,11 +22,18 @@ from studio.engine.mirror.cone import (
     spot_centre,
 )
 from studio.engine.mirror.form import Errors, Floats, MirrorForm, Window
-from studio.engine.mirror.points import Points, surface_points
+from studio.engine.mirror.normal import quick_below
+from studio.engine.mirror.points import Points, search_points, surface_points
 from studio.errors import BadInputError
 from studio.text import _
 
 Mode = Literal["follow", "held", "fixed"]
+
+_DARK_M2 = 1e-12
+_ROUNDS = ((1.0, 11), (0.3, 7), (0.1, 5))
+"""Rounds of the search: how far either way, in widths or heights of the window, and with how many steps."""
+_PULL = 1e-3
+"""Share of the light that a pose a whole window away from the middle of the spot must bring more to be taken."""
 
 
 @dataclass(frozen=True)
@@ -139,10 +144,10 @@ def best_poses(
     answer with. Suns behind the aperture bring 0 at the pose nearest to the mirror axis.
     """
     points = surface_points(form, errors) if points is None else points
-    few = surface_points(form, errors, fineness=0.6)
+    few = search_points(form, errors)
     toward = np.where((suns[:, 2] > 0)[:, None], suns, [0.0, 0.0, 1.0])
     slide, roll = np.empty(len(suns)), np.empty(len(suns))
-    for rows in blocks(len(suns), len(few)):
+    for rows in blocks(len(suns), 4 * len(few)):
         slide[rows], roll[rows] = _search(few, errors, window, motion, toward[rows])
     shares = cone_shares(points, errors, window, suns, window_frames(motion, slide, roll))
     return Poses(slide, roll, shares.into_window, shares.accepted)
@@ -156,36 +161,37 @@ def _search(
     slide = np.full(len(suns), np.clip(0.0, *slide_limits))
     roll = np.full(len(suns), np.clip(0.0, *roll_limits))
     for _round in range(3):
-        u, v = spot_centre(landings(points, suns, window_frames(motion, slide, roll)))
+        landing = landings(points, suns, window_frames(motion, slide, roll))
+        # light that comes too askew counts only where there is no other
+        counts = np.where(landing.front > cos(radians(window.acceptance_deg)), 1.0, 1e-6)
+        u, v = spot_centre(landing, landing.light * counts)
         slide = np.clip(slide + np.nan_to_num(u), *slide_limits)
         roll = np.clip(roll - np.degrees(np.arctan2(np.nan_to_num(v), arm)), *roll_limits)
     middle_slide, middle_roll = slide, roll
-    for span, steps in ((1.0, 11), (0.2, 5)):
+    for span, steps in _ROUNDS:
         offsets = np.linspace(-span, span, steps)
         slides = np.clip(slide[:, None] + offsets * window.width_m, *slide_limits)
         rolls = np.clip(roll[:, None] - np.degrees(offsets * window.height_m / arm), *roll_limits)
         landing = landings(points, suns, window_frames(motion, slide, roll))
         blur = blurs(landing, errors)
         light = landing.light * acceptance(landing, blur, window.acceptance_deg)
-        over_u = _strip_share(landing.u, blur.u, slides - slide[:, None], window.width_m / 2)
+        over_u = strip_share(landing.u, blur.u, slides - slide[:, None], window.width_m / 2)
         moved = arm * np.tan(np.radians(roll[:, None] - rolls))
-        over_v = _strip_share(landing.v, blur.v, moved, window.height_m / 2)
-        yields = (
-            np.matmul(np.swapaxes(over_u * light[:, :, None], 1, 2), over_v) / landing.total[:, None, None]
-        )
+        over_v = strip_share(landing.v, blur.v, moved, window.height_m / 2)
+        shares = light / np.maximum(landing.total, _DARK_M2)[:, None]
+        yields = np.matmul(np.swapaxes(over_u * shares[:, :, None], 1, 2), over_v)
         away_u = (slides - middle_slide[:, None]) / window.width_m
         away_v = np.radians(rolls - middle_roll[:, None]) * arm / window.height_m
-        # the tie-break: a thousandth of the light for a whole window away from the middle of the spot
-        yields -= 1e-3 * (np.square(away_u)[:, :, None] + np.square(away_v)[:, None, :])
+        yields -= _PULL * (np.square(away_u)[:, :, None] + np.square(away_v)[:, None, :])
         slide, roll = _peak(yields, slides, rolls)
     return slide, roll
 
 
-def _strip_share(at: Floats, blur: Floats, moved: Floats, half: float) -> Floats:
+def strip_share(at: Floats, blur: Floats, moved: Floats, half: float) -> Floats:
     """Share of spots ``at`` (S, P) within ``half`` of the window moved by ``moved`` (S, M): (S, P, M)."""
     away = (at[:, :, None] - moved[:, None, :]) / blur[:, :, None]
     reach = (half / blur)[:, :, None]
-    return np.asarray(ndtr(away + reach) - ndtr(away - reach))
+    return quick_below(away + reach) - quick_below(away - reach)
 
 
 def _peak(yields: Floats, slides: Floats, rolls: Floats) -> tuple[Floats, Floats]:
@@ -194,10 +200,13 @@ def _peak(yields: Floats, slides: Floats, rolls: Floats) -> tuple[Floats, Floats
     best_u, best_v = np.unravel_index(np.argmax(yields.reshape(len(yields), -1), axis=1), yields.shape[1:])
     along_u = yields[rows, :, best_v]
     along_v = yields[rows, best_u, :]
-    return _vertex(along_u, best_u, slides), _vertex(along_v, best_v, rolls)
+    return vertex(along_u, best_u, slides), vertex(along_v, best_v, rolls)
 
 
-def _vertex(values: Floats, best: np.ndarray, at: Floats) -> Floats:
+def vertex(values: Floats, best: NDArray[np.intp], at: Floats) -> Floats:
+    """Abscissa (S,) of the top of ``values`` (S, K) at ``at`` (S, K): a parabola through ``best`` (S,) and its
+
+    neighbours, or the best node itself at an end, on a flat top and where the nodes are uneven."""
     rows = np.arange(len(values))
     inner = np.clip(best, 1, values.shape[1] - 2)
     low, mid, high = (values[rows, inner + step] for step in (-1, 0, 1))

@@ -18,7 +18,7 @@ from studio.errors import BadInputError, ComputationError
 from studio.text import _, number
 
 _TENTHS_PER_M = 10_000
-_MOST_PATTERNS = 60_000
+_MOST_PATTERNS = 20_000
 _MOST_PIVOTS = 300
 _SLACK = 1e-7
 
@@ -73,7 +73,7 @@ def bars_needed(
 
     The linear programme's patterns are used as often as they go whole; what is left over is cut greedily. The
     result is mostly on ``bound``; ``gap`` tells. With so many distinct lengths that their patterns are too many to
-    list, all is cut greedily and ``bound`` is that of the material alone.
+    list, all is cut greedily and ``bound`` is the larger of that of the longer pieces and that of the material.
 
     Raises BadInputError for a piece longer than the bar, and for lengths or counts that make no sense.
     """
@@ -82,17 +82,10 @@ def bars_needed(
         return BarsNeeded(bars=0, bound=0, waste_m=0.0, plan=())
     relaxed = _relaxed(job)
     if relaxed is None:
-        return _answer(job, _greedy(job, job.counts), bound=_material_bound(job))
+        return _answer(job, _greedy(job, job.counts), bound=_bound_of_longer(job))
     patterns, uses, bound = relaxed
-    whole = [int(use + _SLACK) for use in uses]
-    left = list(job.counts)
-    plan: list[tuple[int, _Counts]] = []
-    for times, pattern in zip(whole, patterns, strict=True):
-        if times:
-            plan.append((times, pattern))
-            left = [have - times * n for have, n in zip(left, pattern, strict=True)]
-    plan += _greedy(job, tuple(left))
-    return _answer(job, plan, bound=bound)
+    plan, left = _used(job, patterns, [int(use + _SLACK) for use in uses])
+    return _answer(job, plan + _greedy(job, left), bound=bound)
 
 
 def bars_exact(
@@ -129,7 +122,12 @@ def bars_exact(
     if found.x is None:
         raise ComputationError(_("No way of cutting the bars was found: {why}").format(why=found.message))
     bound = max(fast.bound, ceil(found.mip_dual_bound - _SLACK))
-    plan = _trimmed(job, patterns, [round(x) for x in found.x])
+    chosen = np.flatnonzero(found.x > 0.5)
+    plan, _none_left = _used(
+        job,
+        [tuple(int(n) for n in patterns[row]) for row in chosen],
+        [round(found.x[row]) for row in chosen],
+    )
     best = _answer(job, plan, bound=bound)
     return best if best.bars < fast.bars else replace(fast, bound=bound)
 
@@ -176,6 +174,16 @@ def _material_bound(job: _Job) -> int:
     return -(-sum(n * length for n, length in zip(job.counts, job.lengths, strict=True)) // job.stock)
 
 
+def _bound_of_longer(job: _Job) -> int:
+    """Bars that the longer pieces need by themselves, as many lengths as can be listed, or the material's bound."""
+    for kept in range(len(job.lengths) - 1, 0, -1):
+        longer = _Job(job.lengths[:kept], job.counts[:kept], job.stock, job.kerf)
+        relaxed = _relaxed(longer)
+        if relaxed is not None:
+            return max(relaxed[2], _material_bound(job))
+    return _material_bound(job)
+
+
 @lru_cache(maxsize=8)
 def _patterns(lengths: _Counts, stock: int) -> _Matrix | None:
     """All ways to fill a bar to which no further shortest piece can be added; None where they are too many.
@@ -215,8 +223,8 @@ def _solved(
 ) -> tuple[tuple[_Counts, ...], tuple[float, ...], float] | None:
     """The linear programme by the revised simplex method, all patterns priced at once.
 
-    Only the proportions of the demand matter, so a line that grows by a mirror finds its answer here. The bound is
-    Farley's (A note on bounding a class of linear programming problems, Operations Research 38 (1990) 922): the
+    Every length must be cut at least as often as wanted; columns of the basis are patterns or pieces too many. Only
+    the proportions of the demand matter, so a line that grows by a mirror finds its answer here. The bound is Farley's (A note on bounding a class of linear programming problems, Operations Research 38 (1990) 922): the
     dual value over the largest pattern value, valid at any pivot and exact at the last.
     """
     patterns = _patterns(lengths, stock)
@@ -224,23 +232,31 @@ def _solved(
         return None
     demand = np.asarray(proportions, dtype=np.float64)
     basis = np.diag([float(stock // length) for length in lengths])
-    ones = np.ones(len(lengths))
+    costs = np.ones(len(lengths))  # a pattern is a bar; a column of pieces too many costs nothing
     bound = 0.0
     for _pivot in range(_MOST_PIVOTS):
         inverse = np.linalg.inv(basis)
         uses = inverse @ demand
-        duals = ones @ inverse
+        duals = costs @ inverse
         values = patterns @ duals
-        best = int(np.argmax(values))
-        bound = max(bound, float(duals @ demand) / max(float(values[best]), 1.0))
-        if values[best] <= 1 + _SLACK:
+        best, surplus = int(np.argmax(values)), int(np.argmin(duals))
+        kept = np.maximum(duals, 0.0)
+        bound = max(bound, float(kept @ demand) / max(float((patterns @ kept).max()), 1.0))
+        if values[best] > 1 + _SLACK:
+            entering, cost = patterns[best], 1.0
+        elif duals[surplus] < -_SLACK:
+            entering, cost = -np.eye(len(lengths))[surplus], 0.0
+        else:
             break
-        direction = inverse @ patterns[best]
-        leaves = direction > 1e-12
+        direction = inverse @ entering
+        leaves = direction > 1e-9
         ratios = np.where(leaves, uses / np.where(leaves, direction, 1.0), np.inf)
-        basis[:, int(np.argmin(ratios))] = patterns[best]
-    columns = tuple(tuple(int(n) for n in column) for column in basis.T)
-    return columns, tuple(float(max(use, 0.0)) for use in np.linalg.solve(basis, demand)), bound
+        out = int(np.argmin(ratios))
+        basis[:, out], costs[out] = entering, cost
+    uses = np.maximum(np.linalg.solve(basis, demand), 0.0)
+    chosen = [(column, use) for column, use, cost in zip(basis.T, uses, costs, strict=True) if cost]
+    columns = tuple(tuple(int(n) for n in column) for column, _use in chosen)
+    return columns, tuple(float(use) for _column, use in chosen), bound
 
 
 def _greedy(job: _Job, counts: _Counts) -> list[tuple[int, _Counts]]:
@@ -293,23 +309,23 @@ def _fullest(job: _Job, left: Sequence[int]) -> _Counts:
     return tuple(pattern)
 
 
-def _trimmed(job: _Job, patterns: _Matrix, times: Sequence[int]) -> list[tuple[int, _Counts]]:
-    """The chosen patterns without the pieces beyond what is wanted."""
-    left = list(job.counts)
+def _used(
+    job: _Job, patterns: Sequence[_Counts], times: Sequence[int]
+) -> tuple[list[tuple[int, _Counts]], _Counts]:
+    """Patterns as often as ``times`` says, without the pieces beyond what is wanted; and what is still wanted."""
+    left = job.counts
     plan: list[tuple[int, _Counts]] = []
-    for row, uses in enumerate(times):
-        pattern = tuple(int(n) for n in patterns[row])
+    for pattern, uses in zip(patterns, times, strict=True):
         todo = uses
         while todo:
             taken = tuple(min(n, have) for n, have in zip(pattern, left, strict=True))
             if not any(taken):
                 break
-            full = min(have // n for n, have in zip(taken, left, strict=True) if n)
-            now = min(todo, full)
+            now = min(todo, *(have // n for n, have in zip(taken, left, strict=True) if n))
             plan.append((now, taken))
-            left = [have - now * n for have, n in zip(left, taken, strict=True)]
+            left = tuple(have - now * n for have, n in zip(left, taken, strict=True))
             todo -= now
-    return plan
+    return plan, left
 
 
 def _metres(job: _Job, length: int) -> float:

@@ -8,7 +8,6 @@ import importlib
 import sys
 from functools import cache, lru_cache
 from importlib.util import find_spec, module_from_spec, spec_from_file_location
-from math import floor
 from pathlib import Path
 from types import ModuleType
 
@@ -16,6 +15,8 @@ from studio.errors import ComputationError
 from studio.text import _
 
 _MAP_ROWS, _MAP_COLUMNS, _MAP_SCALE = 2160, 4320, 20.0
+_CELLS_PER_DEG = 12.0
+_HALF_CELL_DEG = 0.5 / _CELLS_PER_DEG
 
 
 @cache
@@ -41,8 +42,10 @@ def monthly_turbidity(latitude_deg: float, longitude_deg: float) -> tuple[float,
     holds the place is taken. Raises ``ComputationError`` where the map is missing from the installation.
     """
     h5py = importlib.import_module("h5py")
-    row = min(max(floor((90.0 - latitude_deg) * _MAP_ROWS / 180.0), 0), _MAP_ROWS - 1)
-    column = floor((longitude_deg + 180.0) * _MAP_COLUMNS / 360.0) % _MAP_COLUMNS
+    # cells are numbered by their middles; on an edge it is rounding that decides, as it does in pvlib
+    row = round((90.0 - _HALF_CELL_DEG - latitude_deg) * _CELLS_PER_DEG)
+    column = round((longitude_deg + 180.0 - _HALF_CELL_DEG) * _CELLS_PER_DEG)
+    row, column = min(max(row, 0), _MAP_ROWS - 1), min(max(column, 0), _MAP_COLUMNS - 1)
     try:
         with h5py.File(_folder() / "data" / "LinkeTurbidities.h5", "r") as file:
             cell = file["LinkeTurbidity"][row, column]

@@ -74,4 +74,5 @@ def daily_turbidity(months: ArrayLike) -> NDArray[np.float64]:
     monthly = np.asarray(months, dtype=np.float64)
     ends = np.cumsum(DAYS_OF_MONTHS)
     middles = ends - np.asarray(DAYS_OF_MONTHS) / 2.0
-    return np.interp(np.arange(DAYS_PER_YEAR) + 0.5, middles, monthly, period=DAYS_PER_YEAR)
+    days = np.arange(DAYS_PER_YEAR) + 0.5
+    return np.asarray(np.interp(days, middles, monthly, period=DAYS_PER_YEAR), dtype=np.float64)

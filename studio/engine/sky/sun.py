@@ -230,10 +230,12 @@ def hour_suns(
     days = np.arange(-1.0, DAYS_PER_YEAR + 3.0)  # every arc that can touch the year
     rise, _, fall, _ = _day_arcs(days, sky, utc_offset_h, elevation_deg=sky.geometric_horizon_deg())
     begin = NOMINAL_EPOCH_S - 3600.0 * utc_offset_h
-    start = begin + 3600.0 * np.arange(HOURS_PER_YEAR)
+    start = begin + 3600.0 * np.arange(float(HOURS_PER_YEAR))
     moment, sunlit_s = _sunlit_middles(start, rise, fall)
     track = sun_track(moment, latitude_deg=latitude_deg, longitude_deg=longitude_deg, altitude_m=altitude_m)
-    return HourSuns(track=track, sunlit_h=sunlit_s / 3600.0, moment_h=(moment - begin) / 3600.0)
+    # within a degree or so of a pole the sun circles along the horizon and the arcs lose their meaning
+    sunlit_h = np.where(track.elevation_deg > 0.0, sunlit_s / 3600.0, 0.0)
+    return HourSuns(track=track, sunlit_h=sunlit_h, moment_h=(moment - begin) / 3600.0)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,163 @@
+"""The command ``stillfield``: open the desk, or do one job and leave.
+
+Exit status: 0 done, 1 a finding forbids building (``check``), 2 wrong use, 3 bad input.
+"""
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from studio.errors import StillfieldError
+from studio.text import _
+
+if TYPE_CHECKING:
+    from studio.design.design import Document
+    from studio.study.assessment import Assessment
+
+WRONG_USE, BAD_INPUT, FORBIDDEN = 2, 3, 1
+_COMMANDS = ("assess", "check", "materials", "schema", "example")
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=False,
+    help="Design a field of fixed film mirrors. Without a command the desk opens; a site file may be named.",
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+SiteFile = Annotated[Path, typer.Argument(metavar="FILE", help="A site file, ending .stillfield")]
+Weather = Annotated[
+    Path | None, typer.Option("--weather", help="Try another year, from a public weather file")
+]
+Changes = Annotated[
+    list[str] | None,
+    typer.Option("--set", metavar="PATH=VALUE", help="Try a change, as mirror.ribs=9 or lines.3.count=24"),
+]
+
+
+def main() -> None:
+    """Run the command line; every error a person can meet is one sentence on standard error."""
+    first = sys.argv[1] if len(sys.argv) > 1 else ""
+    if first not in _COMMANDS and not first.startswith("-"):
+        sys.argv.insert(1, "desk")
+    try:
+        app()
+    except StillfieldError as error:
+        sys.stderr.write(f"{error}\n")
+        raise SystemExit(BAD_INPUT) from None
+
+
+@app.command(hidden=True)
+def desk(file: Annotated[Path | None, typer.Argument(metavar="FILE")] = None) -> None:
+    """Open the desk, on FILE if one is named."""
+    from studio.desk.app import run
+
+    raise SystemExit(run(file))
+
+
+@app.command()
+def assess(
+    file: SiteFile,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON for other programs")] = False,
+    weather: Weather = None,
+    changes: Changes = None,
+) -> None:
+    """Print figures, findings, lines and months of FILE."""
+    assessment = _assessed(_tried(_read(file), weather, changes))
+    if as_json:
+        from studio.papers.figures import as_tree
+
+        sys.stdout.write(
+            json.dumps(as_tree(assessment), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+        )
+        return
+    from studio.papers.figures import print_assessment
+
+    print_assessment(assessment)
+
+
+@app.command()
+def check(file: SiteFile, weather: Weather = None, changes: Changes = None) -> None:
+    """Print what the checks notice in FILE; exit with 1 when a finding forbids building."""
+    from studio.papers.figures import print_findings
+
+    assessment = _assessed(_tried(_read(file), weather, changes))
+    print_findings(assessment)
+    if assessment.forbids:
+        raise typer.Exit(FORBIDDEN)
+
+
+@app.command()
+def materials(
+    file: SiteFile,
+    into: Annotated[Path, typer.Option("--into", metavar="DIR", help="Folder for the material list")],
+    overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace lists that are there")] = False,
+) -> None:
+    """Write the material list of FILE as XLSX, CSV and PDF."""
+    from studio.papers.list_of import material_paper
+    from studio.papers.materials import write_materials
+
+    assessment = _assessed(_read(file))
+    for path in write_materials(material_paper(assessment), into, overwrite=overwrite):
+        sys.stdout.write(f"{path}\n")
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of a site file."""
+    from studio.files.site import json_schema
+
+    sys.stdout.write(json.dumps(json_schema(), indent=1, ensure_ascii=False) + "\n")
+
+
+@app.command()
+def example(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="Without it: which examples there are")] = "",
+) -> None:
+    """Copy an example site into this folder."""
+    from studio.files.examples import copy_example, example_names
+
+    if not name:
+        sys.stdout.write("".join(f"{known}\n" for known in example_names()))
+        return
+    sys.stdout.write(f"{copy_example(name, Path.cwd())}\n")
+
+
+def _read(file: Path) -> "Document":
+    from studio.files.site import open_site
+
+    return open_site(file)
+
+
+def _tried(document: "Document", weather: Path | None, changes: list[str] | None) -> "Document":
+    """The document with another year and other values, as asked for; nothing is saved."""
+    import dataclasses
+
+    from studio.edits.edit import admit
+    from studio.edits.fields import set_field
+
+    if weather is not None:
+        from studio.files.weather_taken import with_weather_file
+
+        document = with_weather_file(document, weather)
+    for change in changes or ():
+        path, given, value = change.partition("=")
+        if not given:
+            _wrong_use(_("--set wants PATH=VALUE, as mirror.ribs=9; found '{found}'.").format(found=change))
+        edit = admit(document.design, set_field(document.design, path=path.strip(), value=value.strip()))
+        document = dataclasses.replace(document, design=edit.design)
+    return document
+
+
+def _wrong_use(sentence: str) -> Any:
+    sys.stderr.write(f"{sentence}\n")
+    raise typer.Exit(WRONG_USE)
+
+
+def _assessed(document: "Document") -> "Assessment":
+    from studio.study.assess import Assessor
+
+    return Assessor().assess(document)

@@ -1,0 +1,322 @@
+"""One field of the sheet, made from its declaration: label, editor, unit, and a line below that says what was understood."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from PySide6.QtCore import QRectF, Qt, Signal
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent
+from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit, QSizePolicy, QWidget
+
+from studio.design.design import Design
+from studio.design.fields import Choice, Count, Declaration, Quantity, Text
+from studio.desk.layouts import grid
+from studio.desk.session import Session
+from studio.desk.theme import Theme
+from studio.edits.edit import Edit, admit
+from studio.edits.fields import read_value
+from studio.errors import StillfieldError
+from studio.numbers_in import read_number
+from studio.text import MINUS, _, number
+
+FIELD_HEIGHT = 26
+FIELD_WIDTH = 88
+UNIT_WIDTH = 60
+_WIDE_OPEN = 1e8
+"""Limits beyond this are none that a person needs to be told."""
+
+
+@dataclass(frozen=True)
+class Bound:
+    """What an editor edits.
+
+    ``read`` gives the value in a design; ``edit`` the edit that sets what was typed. ``inherited`` gives, for a value
+    that may follow the field's, that value. ``many`` gives all values when several things are edited alike.
+    """
+
+    declaration: Declaration
+    read: Callable[[Design], Any]
+    edit: Callable[[Design, str], Edit]
+    optional: bool = False
+    label: str = ""
+    inherited: Callable[[Design], Any] | None = None
+    many: Callable[[Design], tuple[Any, ...]] | None = None
+
+
+def typed_form(declaration: Declaration, value: Any) -> str:
+    """A value as it stands in its field: at least the declared decimals, and no digit of it lost."""
+    if value is None:
+        return ""
+    if isinstance(declaration, Quantity):
+        rounded = f"{value:.{declaration.digits}f}"
+        text = rounded if abs(float(rounded) - value) <= 1e-9 * max(1.0, abs(value)) else f"{value:.10g}"
+        return text.replace("-", MINUS)
+    return str(value)
+
+
+class _LineEdit(QLineEdit):
+    """A line edit that tells when it is entered and left, and gives Esc to its field."""
+
+    entered = Signal(bool)
+    left_alone = Signal()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        super().focusInEvent(event)
+        if event.reason() is not Qt.FocusReason.PopupFocusReason:
+            self.selectAll()
+        self.entered.emit(True)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        super().focusOutEvent(event)
+        self.entered.emit(False)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.left_alone.emit()
+            return
+        super().keyPressEvent(event)
+
+
+class FieldEditor(QWidget):
+    """Label, editor, unit. Edits are one step of undo each; what cannot be taken stays as typed and says why."""
+
+    def __init__(self, session: Session, theme: Theme, bound: Bound) -> None:
+        super().__init__()
+        self._session, self._theme, self._bound = session, theme, bound
+        self._differs = False
+        declaration = bound.declaration
+        self._label = QLabel(_small_capital(bound.label or _(declaration.label)))
+        self._label.setWordWrap(True)
+        self._unit = QLabel(
+            _(declaration.unit).replace("m2", "m²").replace("m3", "m³") if declaration.unit else ""
+        )
+        self._unit.setWordWrap(True)
+        self._below = QLabel()
+        self._below.setWordWrap(True)
+        self._below.setAlignment(Qt.AlignmentFlag.AlignRight)
+        self._below.hide()
+        self.combo: QComboBox | None = None
+        self.edit: _LineEdit | None = None
+        editor = self._make_editor(declaration)
+        self._name(editor)
+        self._lay_out(editor)
+        theme.changed.connect(self._paint_texts)
+        self._paint_texts()
+        self.refresh()
+
+    # made from the declaration ---------------------------------------------------------------------------------
+
+    def _make_editor(self, declaration: Declaration) -> QWidget:
+        if isinstance(declaration, Choice):
+            self.combo = QComboBox()
+            for key, word in declaration.words.items():
+                self.combo.addItem(_(word), key)
+            self.combo.activated.connect(self._take_choice)
+            return self.combo
+        self.edit = _LineEdit()
+        self.edit.setFont(self._theme.font(13))
+        numeric = not isinstance(declaration, Text)
+        self.edit.setAlignment(Qt.AlignmentFlag.AlignRight if numeric else Qt.AlignmentFlag.AlignLeft)
+        self.edit.textEdited.connect(self._think_aloud)
+        self.edit.returnPressed.connect(self._take)
+        self.edit.entered.connect(self._entered)
+        self.edit.left_alone.connect(self._leave_alone)
+        return self.edit
+
+    def _name(self, editor: QWidget) -> None:
+        declaration = self._bound.declaration
+        unit = _(declaration.unit) if declaration.unit else ""
+        editor.setAccessibleName(f"{self._label.text()} {unit}".strip())
+        told = [_(declaration.help)] if declaration.help else []
+        told.append(self._range())
+        editor.setAccessibleDescription(". ".join(part.rstrip(".") for part in told if part))
+        self.setToolTip("\n".join(part for part in told if part))
+
+    def _range(self) -> str:
+        match self._bound.declaration:
+            case Quantity(low=low, high=high, unit=unit) if low > -_WIDE_OPEN or high < _WIDE_OPEN:
+                if high >= _WIDE_OPEN:
+                    return (
+                        _("{low} or more {unit}")
+                        .format(low=_plain(low), unit=_(unit) if unit else "")
+                        .strip()
+                    )
+                return (
+                    _("from {low} to {high} {unit}")
+                    .format(low=_plain(low), high=_plain(high), unit=_(unit) if unit else "")
+                    .strip()
+                )
+            case Count(low=low, high=high):
+                return _("a whole number from {low} to {high}").format(low=low, high=high)
+        return ""
+
+    def _lay_out(self, editor: QWidget) -> None:
+        editor.setFixedHeight(FIELD_HEIGHT)
+        cells = grid(self, margins=(16, 0, 8, 0), spacing=0)
+        cells.setHorizontalSpacing(6)
+        cells.addWidget(self._label, 0, 0)
+        if isinstance(self._bound.declaration, Quantity | Count):
+            editor.setFixedWidth(FIELD_WIDTH)
+            self._unit.setFixedWidth(UNIT_WIDTH)
+            cells.addWidget(editor, 0, 1)
+            cells.addWidget(self._unit, 0, 2)
+        else:
+            editor.setFixedWidth(FIELD_WIDTH + UNIT_WIDTH)
+            cells.addWidget(editor, 0, 1, 1, 2)
+        cells.addWidget(self._below, 1, 0, 1, 3)
+        cells.setColumnStretch(0, 1)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
+
+    def _paint_texts(self) -> None:
+        for label, size, role in (
+            (self._label, 13, "ink2"),
+            (self._unit, 12, "ink2"),
+            (self._below, 12, "ink2"),
+        ):
+            label.setFont(self._theme.font(size))
+            _ink(label, self._theme, role)
+
+    # what it shows ---------------------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """Show the design's value, unless the hand is in the field."""
+        design = self._session.state.shown
+        values = self._bound.many(design) if self._bound.many else (self._bound.read(design),)
+        value, alike = values[0], all(other == values[0] for other in values)
+        if self.combo is not None:
+            self.combo.setCurrentIndex(self.combo.findData(value) if alike else -1)
+            return
+        assert self.edit is not None
+        if self.edit.isModified() and (self.edit.hasFocus() or self.edit.property("refused")):
+            return
+        inherited = self._bound.inherited(design) if self._bound.inherited else None
+        follows = self._bound.inherited is not None and alike and value is None
+        text = typed_form(self._bound.declaration, inherited if follows else value) if alike else ""
+        if self.edit.text() != text:
+            self.edit.setText(text)
+        self.edit.setModified(False)
+        self.edit.setPlaceholderText(
+            "" if alike and value is not None else _("various") if not alike else "–"
+        )
+        self._mark(inherited=follows, refused=False)
+        self._differs = self._bound.inherited is not None and not follows and alike
+        self._say(self._aside(inherited), "ink2")
+        self.update()
+
+    def _aside(self, inherited: Any) -> str:
+        if self._differs:
+            unit = self._bound.declaration.unit
+            return _("field {value} {unit}").format(
+                value=typed_form(self._bound.declaration, inherited), unit=_(unit) if unit else ""
+            )
+        if self._bound.declaration.unit == "mrad" and self.edit is not None:
+            return _("{value} mm per metre").format(value=self.edit.text())
+        return ""
+
+    def _mark(self, *, inherited: bool, refused: bool) -> None:
+        assert self.edit is not None
+        for name, value in (("inherited", inherited), ("refused", refused)):
+            if self.edit.property(name) != value:
+                self.edit.setProperty(name, value)
+                self.edit.style().unpolish(self.edit)
+                self.edit.style().polish(self.edit)
+
+    def _say(self, text: str, role: str) -> None:
+        self._below.setText(text)
+        _ink(self._below, self._theme, role)
+        self._below.setVisible(bool(text))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        if self._differs:
+            painter = QPainter(self)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(self._theme.color("accent"))
+            painter.drawEllipse(QRectF(6, FIELD_HEIGHT / 2 - 2.5, 5, 5))
+            painter.end()
+
+    # what a hand does ------------------------------------------------------------------------------------------
+
+    def _entered(self, here: bool) -> None:
+        assert self.edit is not None
+        if here:
+            if not self.edit.isModified():
+                self._say(self._range() or self._aside(None), "ink2")
+        elif self.edit.isModified():
+            self._take()
+        else:
+            self.refresh()
+
+    def _think_aloud(self, text: str) -> None:
+        """Say how what is typed is understood, before it is taken."""
+        assert self.edit is not None
+        self._mark(inherited=False, refused=False)
+        declaration = self._bound.declaration
+        if isinstance(declaration, Text) or not text.strip():
+            self._say("", "ink2")
+            return
+        try:
+            typed = read_number(text, declaration.unit)
+        except StillfieldError:
+            self._say("", "ink2")  # it may not be finished yet; Enter says what is wrong
+            return
+        if typed.doubt:
+            self._say(typed.doubt, "ink")
+        elif _plainly(text) != typed.value:
+            unit = _(declaration.unit) if declaration.unit else ""
+            self._say(f"= {number(typed.value, figures=5)} {unit}".rstrip(), "ink")
+        else:
+            self._say(self._range(), "ink2")
+
+    def _take(self) -> None:
+        assert self.edit is not None
+        if not self.edit.isModified():
+            return
+        if self._apply(self.edit.text()):
+            self.edit.setModified(False)
+            self.refresh()
+            if self.edit.hasFocus():
+                self.edit.selectAll()
+
+    def _take_choice(self, place: int) -> None:
+        assert self.combo is not None
+        self._apply(str(self.combo.itemData(place)))
+
+    def _apply(self, text: str) -> bool:
+        design = self._session.state.design
+        try:
+            read_value(self._bound.declaration, text, optional=self._bound.optional)
+            edit = admit(design, self._bound.edit(design, text))
+        except StillfieldError as error:
+            if self.edit is not None:
+                self._mark(inherited=False, refused=True)
+            self._say(str(error), "stop")
+            return False
+        return self._session.apply(edit)
+
+    def _leave_alone(self) -> None:
+        assert self.edit is not None
+        self.edit.setModified(False)
+        self._mark(inherited=False, refused=False)
+        self.refresh()
+
+
+def _ink(label: QLabel, theme: Theme, role: str) -> None:
+    palette = label.palette()
+    palette.setColor(label.foregroundRole(), theme.color(role))
+    label.setPalette(palette)
+
+
+def _small_capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _plain(value: float) -> str:
+    return f"{value:g}".replace("-", MINUS)
+
+
+def _plainly(text: str) -> float | None:
+    try:
+        return float(text.strip().replace(MINUS, "-"))
+    except ValueError:
+        return None

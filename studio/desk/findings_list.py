@@ -1,0 +1,179 @@
+"""The findings: shape and number as on the drawing, a sentence, a detail; a click selects and goes there."""
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent, QTextLayout, QTextOption
+from PySide6.QtWidgets import QWidget
+
+from studio.desk.layouts import column
+from studio.desk.painted import MARGIN, Row, draw_finding, draw_text
+from studio.desk.session import Session
+from studio.desk.state import Subject
+from studio.desk.theme import Theme
+from studio.study.findings import ORDER, Finding
+from studio.text import _, plural
+
+_INDENT = MARGIN + 26
+
+
+class FindingRow(Row):
+    """One finding. Its sentence may take two lines; its detail stands below where there is room."""
+
+    def __init__(self, theme: Theme, finding: Finding) -> None:
+        super().__init__(theme, 24)
+        self.finding = finding
+        self.plain = False
+        self.held = False
+
+    def show_finding(self, finding: Finding, *, stale: bool, plain: bool, held: bool) -> None:
+        """Show a finding; ``plain`` leaves its detail away unless it forbids, ``held`` marks the selected one."""
+        self.finding, self.stale, self.plain, self.held = finding, stale, plain, held
+        words = {"stop": _("stop"), "caution": _("caution"), "note": _("note")}
+        told = f"{words[finding.severity]} {finding.number}: {finding.sentence}"
+        self.setAccessibleName(told)
+        self.setAccessibleDescription(finding.detail)
+        self.setToolTip(finding.detail)
+        self._size()
+        self.update()
+
+    def fit(self, width: int) -> None:
+        """Be as high as the sentence needs at this width."""
+        self._size(width)
+
+    def _size(self, width: int = 0) -> None:
+        count = len(_broken(self.finding.sentence, self._room(width or self.width()), self.theme, 600))
+        self.set_height(6 + 17 * count + (16 if self._has_detail() else 0))
+
+    def _room(self, width: int) -> float:
+        return max(80.0, width - _INDENT - MARGIN)
+
+    def _has_detail(self) -> bool:
+        return bool(self.finding.detail) and (not self.plain or self.finding.forbids)
+
+    def paint(self, painter: QPainter, box: QRectF) -> None:
+        theme, finding = self.theme, self.finding
+        if self.held:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.color("hair"))
+            painter.drawRoundedRect(box.adjusted(8, 0, -8, 0), 4, 4)
+        draw_finding(
+            painter, finding.severity, finding.number, QPointF(MARGIN + 9, 11.5), theme, stale=self.stale
+        )
+        ink = theme.color("ink3" if self.stale else "ink")
+        y = 3.0
+        weight = 400 if self.stale else 600
+        for part in _broken(finding.sentence, self._room(self.width()), theme, 600):
+            draw_text(
+                painter, QRectF(_INDENT, y, self._room(self.width()), 17), part, theme.font(12, weight), ink
+            )
+            y += 17
+        if self._has_detail():
+            detail_box = QRectF(_INDENT, y - 1, self._room(self.width()), 16)
+            draw_text(painter, detail_box, finding.detail, theme.font(12), theme.color("ink2"))
+
+
+class FindingsList(QWidget):
+    """The findings block of the tally."""
+
+    def __init__(self, session: Session, theme: Theme) -> None:
+        super().__init__()
+        self._session, self._theme = session, theme
+        self._findings: tuple[Finding, ...] | None = None
+        self._stale = self._plain = False
+        self._held = 0
+        self._rows: list[FindingRow] = []
+        self._head = _Head(theme)
+        self._column = column(self)
+        self._column.addWidget(self._head)
+
+    def set_plain(self, plain: bool) -> None:
+        """Leave details away."""
+        if plain != self._plain:
+            self._plain = plain
+            self._fill()
+
+    def show_findings(self, findings: tuple[Finding, ...] | None, *, stale: bool) -> None:
+        """Show findings; None before the first assessment."""
+        if findings is not self._findings or stale != self._stale:
+            self._findings, self._stale = findings, stale
+            self._fill()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        for row in self._rows:
+            row.fit(self.width())
+
+    def _fill(self) -> None:
+        findings = self._findings or ()
+        self.setVisible(self._findings is not None)
+        self._head.show_findings(findings)
+        while len(self._rows) < len(findings):
+            row = FindingRow(self._theme, findings[len(self._rows)])
+            row.clicked.connect(lambda _checked=False, row=row: self._go(row.finding))
+            self._rows.append(row)
+            self._column.addWidget(row)
+        for place, row in enumerate(self._rows):
+            row.setVisible(place < len(findings))
+            if place < len(findings):
+                finding = findings[place]
+                row.show_finding(
+                    finding, stale=self._stale, plain=self._plain, held=finding.number == self._held
+                )
+                row.fit(self.width())
+
+    def _go(self, finding: Finding) -> None:
+        self._held = finding.number
+        self._fill()
+        if finding.line_id is not None:
+            self._session.select(Subject("line", finding.line_id))
+        if finding.place is not None:
+            self._session.go_to.emit(*finding.place)
+
+
+class _Head(QWidget):
+    """Title and how many there are of each severity."""
+
+    def __init__(self, theme: Theme) -> None:
+        super().__init__()
+        self._theme = theme
+        self._counts: dict[str, int] = {}
+        self.setFixedHeight(28)
+
+    def show_findings(self, findings: tuple[Finding, ...]) -> None:
+        """Count them."""
+        self._counts = {severity: sum(f.severity == severity for f in findings) for severity in ORDER}
+        self.setAccessibleName(plural("{count} finding", "{count} findings", len(findings)))
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        theme, painter = self._theme, QPainter(self)
+        line = QRectF(MARGIN, 0, self.width() - 2 * MARGIN, self.height())
+        draw_text(painter, line, _("Findings"), theme.font(13, 600), theme.color("ink"))
+        right = line.right()
+        if not any(self._counts.values()):
+            draw_text(painter, line, _("none"), theme.font(12), theme.color("ink2"), "right")
+        for severity in reversed(ORDER):
+            count = self._counts.get(severity, 0)
+            if count:
+                box = QRectF(line.left(), 0, right - line.left(), line.height())
+                wide = draw_text(painter, box, str(count), theme.font(12), theme.color("ink"), "right")
+                middle = QPointF(right - wide - 12, line.center().y())
+                draw_finding(painter, severity, 0, middle, theme, radius=6)
+                right -= wide + 32
+        painter.end()
+
+
+def _broken(text: str, width: float, theme: Theme, weight: int) -> list[str]:
+    """A sentence broken into at most three lines; the last one is shortened where it is painted."""
+    layout = QTextLayout(text, theme.font(12, weight))
+    option = QTextOption()
+    option.setWrapMode(QTextOption.WrapMode.WordWrap)
+    layout.setTextOption(option)
+    layout.beginLayout()
+    parts: list[str] = []
+    while (line := layout.createLine()).isValid():
+        line.setLineWidth(width)
+        start, length = line.textStart(), line.textLength()
+        parts.append(text[start : start + length].rstrip())
+    layout.endLayout()
+    if len(parts) > 3:
+        parts = [*parts[:2], " ".join(parts[2:])]
+    return parts

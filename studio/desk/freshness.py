@@ -1,0 +1,42 @@
+"""When figures wear their sign: not for the few frames an answer takes, but as soon as it takes longer."""
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from studio.desk.session import Session
+from studio.desk.state import State
+
+PATIENCE_MS = 120
+"""Figures that follow a drag within this time do not flicker; after it they are marked."""
+
+
+class Freshness(QObject):
+    """Whether what is shown is from before the last move, as a person should be told."""
+
+    changed = Signal(bool)
+
+    def __init__(self, session: Session, *, patience_ms: int = PATIENCE_MS) -> None:
+        super().__init__()
+        self._session = session
+        self._stale = False
+        self._timer = QTimer(self, interval=patience_ms, singleShot=True)
+        self._timer.timeout.connect(lambda: self._set(True))
+        session.changed.connect(self._hear)
+
+    @property
+    def stale(self) -> bool:
+        """Whether figures wear their sign now."""
+        return self._stale
+
+    def _hear(self, old: State, new: State) -> None:
+        if new.assessment is None or new.fresh:
+            self._timer.stop()
+            self._set(False)
+        elif new.assessed_revision != old.assessed_revision or (
+            new.revision != old.revision and not self._timer.isActive() and not self._stale
+        ):
+            self._timer.start()
+
+    def _set(self, stale: bool) -> None:
+        if stale != self._stale:
+            self._stale = stale
+            self.changed.emit(stale)

@@ -1,0 +1,185 @@
+"""Drawing in logical pixels: constant pens at any zoom, text with a halo, hatches, dimensions."""
+
+from collections.abc import Sequence
+from functools import lru_cache
+from math import atan2, degrees
+from typing import Any, Literal
+
+import numpy as np
+import pyqtgraph as pg
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen
+
+from studio.desk.plan.camera import Camera
+from studio.desk.theme import Theme
+
+Array = NDArray[np.float64]
+Align = Literal["left", "middle", "right"]
+HALO = 4.0
+
+
+def path_of(points: Array, *, closed: bool = False) -> QPainterPath:
+    """One path of polylines (K, n, 2) in pixels, or of one polyline (n, 2)."""
+    shapes = points[None] if points.ndim == 2 else points
+    if not shapes.size:
+        return QPainterPath()
+    if closed:
+        shapes = np.concatenate([shapes, shapes[:, :1]], axis=1)
+    connect = np.ones(shapes.shape[:2], dtype=np.int32)
+    connect[:, -1] = 0
+    flat = shapes.reshape(-1, 2)
+    path = pg.arrayToQPath(
+        np.ascontiguousarray(flat[:, 0]), np.ascontiguousarray(flat[:, 1]), connect=connect.ravel(), finiteCheck=False
+    )
+    assert isinstance(path, QPainterPath)
+    return path
+
+
+@lru_cache(maxsize=600)
+def _text_path(text: str, key: str, size: int, weight: int) -> QPainterPath:
+    font = QFont()
+    font.fromString(key)
+    font.setPixelSize(size)
+    font.setWeight(QFont.Weight(weight))
+    path = QPainterPath()
+    path.addText(QPointF(0, 0), font, text)
+    return path
+
+
+class Board:
+    """A painter with a camera and a theme."""
+
+    def __init__(self, painter: QPainter, camera: Camera, theme: Theme) -> None:
+        self.painter, self.camera, self.theme = painter, camera, theme
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        self.taken: list[QRectF] = []
+
+    def px(self, points: Any) -> Array:
+        """Metres as pixels."""
+        return self.camera.to_px(points)
+
+    def at(self, point: Sequence[float]) -> QPointF:
+        """A point in metres as a pixel."""
+        x, y = self.camera.to_px([point[0], point[1]])
+        return QPointF(float(x), float(y))
+
+    def pen(self, role: str, width: float, dash: Sequence[float] = ()) -> QPen:
+        """A pen of so many logical pixels; ``dash`` in logical pixels too."""
+        pen = QPen(self.theme.color(role), width)
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap if dash else Qt.PenCapStyle.RoundCap)
+        pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+        if dash:
+            pen.setDashPattern([part / width for part in dash])
+        return pen
+
+    def stroke(self, path: QPainterPath, pen: QPen) -> None:
+        """Draw a path's outline."""
+        self.painter.strokePath(path, pen)
+
+    def fill(self, path: QPainterPath, color: QColor, *, union: bool = False) -> None:
+        """Fill a path; ``union`` fills overlapping parts once."""
+        path.setFillRule(Qt.FillRule.WindingFill if union else Qt.FillRule.OddEvenFill)
+        self.painter.fillPath(path, color)
+
+    def polyline(self, points: Any, pen: QPen, *, closed: bool = False) -> None:
+        """A polyline through points in metres."""
+        self.stroke(path_of(self.px(points), closed=closed), pen)
+
+    def cased(self, path: QPainterPath, pen: QPen, *, ground: str = "view", by: float = 1.6) -> None:
+        """A path with a casing of the ground, so that it stands in front."""
+        casing = QPen(pen)
+        casing.setStyle(Qt.PenStyle.SolidLine)
+        casing.setColor(self.theme.color(ground))
+        casing.setWidthF(pen.widthF() + 2 * by)
+        self.stroke(path, casing)
+        self.stroke(path, pen)
+
+    def hatch(self, path: QPainterPath, pen: QPen, *, step: float = 8.0) -> None:
+        """Slanted lines clipped to a path, at a constant distance in pixels."""
+        box = path.boundingRect().intersected(QRectF(0, 0, self.camera.width, self.camera.height))
+        if box.isEmpty():
+            return
+        self.painter.save()
+        self.painter.setClipPath(path)
+        starts = np.arange(np.floor((box.left() - box.height()) / step) * step, box.right(), step)
+        feet = np.stack([starts, np.full_like(starts, box.bottom())], axis=-1)
+        heads = feet + np.array([box.height(), -box.height()])
+        self.stroke(path_of(np.stack([feet, heads], axis=1)), pen)
+        self.painter.restore()
+
+    def width(self, text: str, size: int = 11, weight: int = 400) -> float:
+        """How wide a text is."""
+        return QFontMetricsF(self.theme.font(size, weight)).horizontalAdvance(text)
+
+    def text(
+        self, at: QPointF, text: str, *, size: int = 11, weight: int = 400, role: str = "ink2",
+        align: Align = "left", halo: str = "view", turn_deg: float = 0.0,
+    ) -> QRectF:  # fmt: skip
+        """A text whose baseline's left end, middle or right end stands at ``at``; the box it took."""
+        font = self.theme.font(size, weight)
+        metrics = QFontMetricsF(font)
+        width = metrics.horizontalAdvance(text)
+        left = {"left": 0.0, "middle": -width / 2, "right": -width}[align]
+        painter = self.painter
+        painter.save()
+        painter.translate(round(at.x()), round(at.y()))
+        if turn_deg:
+            painter.rotate(turn_deg)
+        if halo:
+            pen = QPen(self.theme.color(halo), HALO)
+            pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+            painter.translate(round(left), 0)
+            painter.strokePath(_text_path(text, font.toString(), size, weight), pen)
+            painter.translate(-round(left), 0)
+        painter.setFont(font)
+        painter.setPen(self.theme.color(role))
+        painter.drawText(QPointF(round(left), 0), text)
+        painter.restore()
+        box = QRectF(at.x() + left, at.y() - metrics.ascent(), width, metrics.height())
+        self.taken.append(box)
+        return box
+
+    def free(self, box: QRectF) -> bool:
+        """Whether no text stands in a box yet."""
+        return not any(box.intersects(other) for other in self.taken)
+
+    def dot(self, at: QPointF, radius: float, *, fill: str = "", rim: str = "ink", width: float = 1.2) -> None:
+        """A round."""
+        self.painter.setPen(self.pen(rim, width) if rim else Qt.PenStyle.NoPen)
+        self.painter.setBrush(self.theme.color(fill) if fill else Qt.BrushStyle.NoBrush)
+        self.painter.drawEllipse(at, radius, radius)
+
+    def square_handle(self, at: QPointF, *, held: bool, half: float = 5.0) -> None:
+        """A square handle, filled while it is held."""
+        self.painter.setPen(self.pen("accent", 1.8))
+        self.painter.setBrush(self.theme.color("accent" if held else "view"))
+        self.painter.drawRect(QRectF(at.x() - half, at.y() - half, 2 * half, 2 * half))
+
+    def round_handle(self, at: QPointF, *, held: bool, radius: float = 5.5) -> None:
+        """A round handle, filled while it is held."""
+        self.dot(at, radius, fill="accent" if held else "view", rim="accent", width=1.8)
+
+    def ticked(self, a: QPointF, b: QPointF, pen: QPen, *, gap: QRectF | None = None) -> None:
+        """A dimension line with ticks at 45 degrees, broken where its figure stands."""
+        painter = self.painter
+        painter.save()
+        if gap is not None:
+            around = QPainterPath()
+            around.addRect(QRectF(-10, -10, self.camera.width + 20, self.camera.height + 20))
+            hole = QPainterPath()
+            hole.addRect(gap)
+            painter.setClipPath(around.subtracted(hole))
+        line = QPainterPath(a)
+        line.lineTo(b)
+        self.cased(line, pen, by=1.2)
+        painter.restore()
+        turn = degrees(atan2(b.y() - a.y(), b.x() - a.x()))
+        for end in (a, b):
+            painter.save()
+            painter.translate(end)
+            painter.rotate(turn)
+            tick = QPainterPath(QPointF(-4.5, 4.5))
+            tick.lineTo(4.5, -4.5)
+            self.stroke(tick, pen)
+            painter.restore()

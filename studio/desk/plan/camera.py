@@ -1,0 +1,67 @@
+"""From metres on the land to pixels on the screen, y up, and back. One scale for both axes."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from studio.design.site import Point
+
+Array = NDArray[np.float64]
+MOST_PX_PER_M = 2000.0
+LEAST_PX_PER_M = 0.05
+
+
+@dataclass(frozen=True)
+class Camera:
+    """What the canvas shows: ``x_m``, ``y_m`` stand in the middle of ``width`` by ``height`` logical pixels."""
+
+    x_m: float = 0.0
+    y_m: float = 0.0
+    px_per_m: float = 10.0
+    width: float = 800.0
+    height: float = 600.0
+
+    def to_px(self, points: Any) -> Array:
+        """Points (..., 2 or 3) in metres as pixels (..., 2)."""
+        array = np.asarray(points, dtype=float)[..., :2]
+        offset = np.array([self.width / 2 - self.x_m * self.px_per_m, self.height / 2 + self.y_m * self.px_per_m])
+        return np.asarray(array * np.array([self.px_per_m, -self.px_per_m]) + offset)
+
+    def to_m(self, x: float, y: float) -> Point:
+        """A pixel as a point in metres."""
+        return (
+            self.x_m + (x - self.width / 2) / self.px_per_m,
+            self.y_m - (y - self.height / 2) / self.px_per_m,
+        )
+
+    def panned(self, dx: float, dy: float) -> "Camera":
+        """The land moved by pixels."""
+        return replace(self, x_m=self.x_m - dx / self.px_per_m, y_m=self.y_m + dy / self.px_per_m)
+
+    def zoomed(self, factor: float, x: float, y: float) -> "Camera":
+        """Nearer by a factor; what lies under the pixel stays under it."""
+        scale = min(MOST_PX_PER_M, max(LEAST_PX_PER_M, self.px_per_m * factor))
+        under = self.to_m(x, y)
+        near = replace(self, px_per_m=scale)
+        now = near.to_m(x, y)
+        return replace(near, x_m=near.x_m + under[0] - now[0], y_m=near.y_m + under[1] - now[1])
+
+    def fitted(
+        self, bounds: tuple[float, float, float, float], *, sides: float = 56.0, top: float = 64.0, foot: float = 64.0
+    ) -> "Camera":
+        """All of ``bounds`` (x0, y0, x1, y1) in sight, with room in pixels left free around it."""
+        x0, y0, x1, y1 = bounds
+        wide = max(self.width - 2 * sides, 40.0) / max(x1 - x0, 1.0)
+        high = max(self.height - top - foot, 40.0) / max(y1 - y0, 1.0)
+        scale = min(MOST_PX_PER_M, max(LEAST_PX_PER_M, min(wide, high)))
+        lower = (foot - top) / 2 / scale
+        return replace(self, x_m=(x0 + x1) / 2, y_m=(y0 + y1) / 2 - lower, px_per_m=scale)
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """The land in sight: x0, y0, x1, y1 in metres."""
+        x0, y1 = self.to_m(0.0, 0.0)
+        x1, y0 = self.to_m(self.width, self.height)
+        return x0, y0, x1, y1

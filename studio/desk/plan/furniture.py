@@ -1,0 +1,129 @@
+"""What stands on the canvas and not on the land: findings' marks, scale bar, north, the sun's dial, the tint's scale."""
+
+from math import cos, radians, sin
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QLinearGradient, QPainterPath, QPolygonF
+
+from studio.desk.painted import draw_finding
+from studio.desk.plan.board import Board
+from studio.desk.plan.rows import MOST_SHADE
+from studio.drawings.moment import Sun
+from studio.drawings.plan import PlanDrawing, scale_bar
+from studio.study.findings import Finding
+from studio.text import _, number
+
+_MARK_PX = 9.0
+_MARGIN = 16.0
+
+
+def mark_spots(board_px: np.ndarray, drawing: PlanDrawing) -> list[tuple[Finding, QPointF]]:
+    """Where the findings' marks stand in pixels, set apart where places coincide."""
+    placed: list[tuple[Finding, QPointF]] = []
+    for finding, (x, y) in zip(drawing.marks, board_px, strict=True):
+        spot = QPointF(float(x), float(y))
+        turn = 0
+        while any((spot - other).manhattanLength() < 2 * _MARK_PX for _found, other in placed) and turn < 24:
+            turn += 1
+            away = 20.0 * (1 + turn // 6)
+            spot = QPointF(x + away * cos(turn * 1.05), y - away * sin(turn * 1.05))
+        placed.append((finding, spot))
+    return placed
+
+
+def marks_px(board_or_camera: Board, drawing: PlanDrawing) -> list[tuple[Finding, QPointF]]:
+    """The findings' marks of a drawing in pixels."""
+    places = [finding.place for finding in drawing.marks if finding.place is not None]
+    return mark_spots(board_or_camera.px(np.array(places).reshape(-1, 2)), drawing)
+
+
+def paint_marks(board: Board, drawing: PlanDrawing, *, stale: bool) -> None:
+    """The findings' marks, hollow and dashed when they are from before the move."""
+    for finding, spot in marks_px(board, drawing):
+        board.dot(spot, _MARK_PX + 2.5, fill="view", rim="")
+        draw_finding(board.painter, finding.severity, finding.number, spot, board.theme, stale=stale, radius=_MARK_PX)
+        board.taken.append(QRectF(spot.x() - 11, spot.y() - 11, 22, 22))
+
+
+def mark_at(board: Board, drawing: PlanDrawing, x: float, y: float) -> Finding | None:
+    """The finding whose mark lies under a pixel."""
+    for finding, spot in reversed(marks_px(board, drawing)):
+        if (spot.x() - x) ** 2 + (spot.y() - y) ** 2 <= (_MARK_PX + 3) ** 2:
+            return finding
+    return None
+
+
+def paint_scale(board: Board, told: str) -> None:
+    """The scale bar, and what is told of the place under the pointer, bottom left."""
+    camera, painter = board.camera, board.painter
+    half = scale_bar(1 / camera.px_per_m)
+    step = half * camera.px_per_m
+    x, y = _MARGIN, camera.height - 18.0
+    halo = "outside"
+    for place, length in enumerate((0.0, half, 2 * half)):
+        text = f"{length:g}" + (" m" if place == 2 else "")
+        align = "left" if place == 0 else "middle"
+        board.text(QPointF(x + place * step, y - 7), text, align=align, halo=halo)  # type: ignore[arg-type]
+    painter.setPen(board.pen("ink", 1.2))
+    painter.setBrush(board.theme.color("ink"))
+    painter.drawRect(QRectF(x, y - 2, step, 5))
+    painter.setBrush(board.theme.color("view"))
+    painter.drawRect(QRectF(x + step, y - 2, step, 5))
+    if told:
+        board.text(QPointF(x + 2 * step + 28, y + 4), told, halo=halo)
+
+
+def paint_tint_scale(board: Board) -> None:
+    """The scale of the mirrors' tint, bottom right."""
+    camera, painter = board.camera, board.painter
+    width, x1, y = 150.0, camera.width - _MARGIN, camera.height - 20.0
+    x0 = x1 - width
+    shading = QLinearGradient(x0, 0, x1, 0)
+    for stop in np.linspace(0.0, 1.0, 9):
+        r, g, b = (int(part) for part in board.theme.shade(float(stop)))
+        shading.setColorAt(float(stop), QColor(r, g, b))
+    painter.setPen(board.pen("rim", 1.0))
+    painter.setBrush(shading)
+    painter.drawRect(QRectF(x0, y, width, 7))
+    most = 100 * MOST_SHADE
+    for share, text in ((0.0, "0"), (0.5, f"{most / 2:g}"), (1.0, f"{most:g} %")):
+        align = "left" if share == 0 else ("right" if share == 1 else "middle")
+        board.text(QPointF(x0 + share * width, y - 5), text, align=align, halo="outside")  # type: ignore[arg-type]
+    board.text(QPointF(x0 - 10, y + 7), _("mirror in shade"), align="right", halo="outside")
+
+
+def paint_compass(board: Board, sun: Sun) -> None:
+    """North, and the dial that shows where the sun stands: the middle is overhead, the rim the horizon."""
+    painter = board.painter
+    right, top = board.camera.width - 36.0, 26.0
+    arrow = QPolygonF([QPointF(right, top), QPointF(right + 7, top + 30), QPointF(right, top + 23)])
+    other = QPolygonF([QPointF(right, top), QPointF(right - 7, top + 30), QPointF(right, top + 23)])
+    painter.setPen(board.pen("ink", 1.4))
+    painter.setBrush(board.theme.color("ink"))
+    painter.drawPolygon(arrow)
+    painter.setBrush(board.theme.color("view"))
+    painter.drawPolygon(other)
+    board.text(QPointF(right, top + 46), _("N"), align="middle", role="ink", weight=600, size=12, halo="outside")
+    _dial(board, sun, QPointF(right - 64, top + 20))
+
+
+def _dial(board: Board, sun: Sun, middle: QPointF) -> None:
+    radius = 22.0
+    board.dot(middle, radius, rim="line", width=1.2)
+    if not sun.shines:
+        board.text(
+            middle + QPointF(0, radius + 17), _("sun is down"), align="middle", halo="outside", role="ink2"
+        )
+        return
+    reach = radius * (1 - max(sun.elevation_deg, 0.0) / 90.0)
+    azimuth = radians(sun.azimuth_deg)
+    spot = middle + QPointF(sin(azimuth) * reach, -cos(azimuth) * reach)
+    path = QPainterPath(middle)
+    path.lineTo(spot)
+    board.stroke(path, board.pen("accent", 1.5))
+    board.dot(spot, 5.0, fill="accent", rim="")
+    painter = board.painter
+    painter.setPen(Qt.PenStyle.NoPen)
+    text = _("{angle}° up").format(angle=number(sun.elevation_deg, digits=0))
+    board.text(middle + QPointF(0, radius + 17), text, align="middle", halo="outside", role="ink2")

@@ -1,0 +1,137 @@
+"""What every tool is, and what it may ask of the canvas."""
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from PySide6.QtCore import Qt
+
+from studio.design.design import Design
+from studio.design.site import Point
+from studio.desk.plan.board import Board
+from studio.desk.plan.camera import Camera
+from studio.desk.plan.inline import Figures
+from studio.desk.plan.snaps import Targets
+from studio.desk.session import Session
+from studio.drawings.plan import PlanDrawing
+from studio.edits.edit import Edit
+from studio.study.findings import Finding
+
+
+@dataclass(frozen=True)
+class Pointer:
+    """Where the hand is, in metres and pixels, and what it holds down. ``free`` turns snaps off (Alt)."""
+
+    m: Point
+    x: float
+    y: float
+    add: bool = False
+    free: bool = False
+
+
+class Host(Protocol):
+    """The canvas as a tool sees it."""
+
+    @property
+    def session(self) -> Session:
+        """Where edits go."""
+        raise NotImplementedError
+
+    @property
+    def camera(self) -> Camera:
+        """What is in sight."""
+        raise NotImplementedError
+
+    @property
+    def drawing(self) -> PlanDrawing:
+        """What is drawn now."""
+        raise NotImplementedError
+
+    @property
+    def grid_m(self) -> float | None:
+        """The grid's step while it is shown."""
+        raise NotImplementedError
+
+    def preview(self, edit: Edit | None) -> None:
+        """Show an edit that the hand still holds, at the next frame; None puts the committed design back."""
+
+    def apply(self, edit: Edit) -> bool:
+        """Commit an edit as one step of undo."""
+        raise NotImplementedError
+
+    def tell(self, text: str) -> None:
+        """One sentence to the person."""
+
+    def repaint(self) -> None:
+        """Paint anew soon."""
+
+    def mark_under(self, at: Pointer) -> Finding | None:
+        """The finding whose mark is under the hand."""
+        raise NotImplementedError
+
+
+class Tool:
+    """A tool. ``figures`` are what can be typed while it is in hand; None when there is nothing to type."""
+
+    name = ""
+    cursor = Qt.CursorShape.ArrowCursor
+
+    def __init__(self, host: Host) -> None:
+        self.host = host
+        self.figures: Figures | None = None
+
+    @property
+    def design(self) -> Design:
+        """The committed design."""
+        return self.host.session.state.design
+
+    @property
+    def hint(self) -> str:
+        """What the next move does, in a few words."""
+        return ""
+
+    def press(self, at: Pointer) -> None:
+        """The left button went down."""
+
+    def move(self, at: Pointer, *, held: bool) -> None:
+        """The hand moved; ``held``: with the left button down."""
+
+    def release(self, at: Pointer) -> None:
+        """The left button came up."""
+
+    def double(self, at: Pointer) -> None:
+        """The left button came down twice."""
+        self.press(at)
+
+    def take(self) -> bool:
+        """Enter: take what is drawn or typed; whether there was anything."""
+        return False
+
+    def leave(self) -> bool:
+        """Esc, or another tool: put back what is not done; whether there was anything."""
+        return False
+
+    def typed(self) -> None:
+        """A figure changed by typing."""
+
+    def changed(self) -> None:
+        """The session's state changed."""
+
+    def paint(self, board: Board) -> None:
+        """What the tool shows over the plan."""
+
+
+def targets_of(drawing: PlanDrawing, *, without_lines: frozenset[int] = frozenset()) -> Targets:
+    """All that a drawn point can be caught by."""
+    targets = Targets()
+    if len(drawing.land.boundary):
+        targets.add_ring(drawing.land.boundary)
+    for area in drawing.land.areas:
+        targets.add_ring(area.ring)
+    for line in drawing.lines:
+        if line.id not in without_lines:
+            targets.add_ring(line.ends, closed=False)
+    for run in (*drawing.header.hot[:1], *drawing.header.cold[:1]):
+        targets.add_ring(run, closed=False)
+    x, y, _radius = drawing.store
+    targets.points.append(((x, y), "store"))
+    return targets

@@ -1,0 +1,218 @@
+"""The sheet: a form of whatever is selected; with nothing selected, of the site."""
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QApplication, QLabel, QToolButton, QVBoxLayout, QWidget
+
+from studio.design.design import Design
+from studio.desk.field_editor import Bound, FieldEditor
+from studio.desk.layouts import column, line, scrolling
+from studio.desk.session import Session
+from studio.desk.sheet_groups import Group, Page, page_for
+from studio.desk.state import State
+from studio.desk.tally_rows import TextRow
+from studio.desk.theme import Theme
+from studio.edits.edit import Edit
+from studio.edits.geometry import usual_pitch
+from studio.edits.header import clear_header
+from studio.edits.lines import delete_lines, repeat_lines
+from studio.edits.plot import clear_boundary, delete_no_build
+from studio.errors import StillfieldError
+from studio.text import _
+
+
+class GroupBox(QWidget):
+    """A group that folds. Its fields are made when it is first unfolded."""
+
+    folded = Signal(str, bool)
+
+    def __init__(self, session: Session, theme: Theme, group: Group, *, folded: bool) -> None:
+        super().__init__()
+        self._session, self._theme, self.group = session, theme, group
+        self._editors: list[FieldEditor] = []
+        self._is_folded = folded
+        self._head = TextRow(theme, 30)
+        self._head.clicked.connect(lambda: self.fold(not self._is_folded))
+        self._body = QWidget()
+        self._stack = column(self._body, margins=(0, 0, 0, 8))
+        whole = column(self)
+        whole.addWidget(_Hair(theme))
+        whole.addWidget(self._head)
+        whole.addWidget(self._body)
+        self.fold(folded)
+
+    def fold(self, folded: bool) -> None:
+        """Fold or unfold."""
+        if not folded and not self._editors:
+            for bound in self.group.bounds:
+                editor = FieldEditor(self._session, self._theme, bound)
+                self._editors.append(editor)
+                self._stack.addWidget(editor)
+        changed = folded != self._is_folded
+        self._is_folded = folded
+        self._body.setVisible(not folded)
+        self.refresh()
+        if changed:
+            self.folded.emit(self.group.key, folded)
+
+    def refresh(self) -> None:
+        """Show the design's values."""
+        brief = self.group.brief(self._session.state.shown)
+        self._head.show_text(self.group.title, brief, strong=True, folded=self._is_folded)
+        if not self._is_folded:
+            for editor in self._editors:
+                editor.refresh()
+
+    def editor_of(self, bound: Bound) -> FieldEditor | None:
+        """The editor of one of the group's fields, unfolding it."""
+        self.fold(False)
+        for editor, own in zip(self._editors, self.group.bounds, strict=True):
+            if own is bound:
+                return editor
+        return None
+
+
+class _Hair(QWidget):
+    def __init__(self, theme: Theme) -> None:
+        super().__init__()
+        self.setFixedHeight(1)
+        self.setAutoFillBackground(True)
+        self._theme = theme
+        theme.changed.connect(self._color)
+        self._color()
+
+    def _color(self) -> None:
+        palette = self.palette()
+        palette.setColor(self.backgroundRole(), self._theme.color("hair"))
+        self.setPalette(palette)
+
+
+class Sheet(QWidget):
+    """The left panel's form."""
+
+    def __init__(self, session: Session, theme: Theme) -> None:
+        super().__init__()
+        self.setAccessibleName(_("Sheet"))
+        self._session, self._theme = session, theme
+        self._folds: dict[str, bool] = {}
+        self._boxes: list[GroupBox] = []
+        self._page: Page | None = None
+        self._shape: tuple[object, ...] = ()
+        self._title, self._about = QLabel(), QLabel()
+        self._title.setFont(theme.font(15, 600))
+        self._about.setFont(theme.font(12))
+        self._actions = line(spacing=2)
+        top = line(margins=(16, 8, 8, 0), spacing=4)
+        top.addWidget(self._title, 1)
+        top.addLayout(self._actions)
+        below = line(margins=(16, 0, 16, 8))
+        below.addWidget(self._about)
+        inside = QWidget()
+        self._stack: QVBoxLayout = column(inside, margins=(0, 0, 0, 12))
+        self._stack.addStretch(1)
+        self._scroll = scrolling(inside)
+        whole = column(self)
+        whole.addLayout(top)
+        whole.addLayout(below)
+        whole.addWidget(self._scroll, 1)
+        session.changed.connect(self._hear)
+        theme.changed.connect(self._colors)
+        self._colors()
+        self._build()
+
+    def reveal(self, section: str) -> None:
+        """Show the site's form with one group unfolded (an explanation asked for it)."""
+        self._session.select()
+        for box in self._boxes:
+            if box.group.key == section:
+                box.fold(False)
+                QApplication.processEvents()
+                self._scroll.ensureWidgetVisible(box, 0, 60)
+                return
+
+    # -----------------------------------------------------------------------------------------------------------
+
+    def _hear(self, old: State, new: State) -> None:
+        if new.shown is not old.shown or new.selection != old.selection:
+            self._build() if self._wanted() != self._shape else self._refresh()
+
+    def _wanted(self) -> tuple[object, ...]:
+        state = self._session.state
+        weather = state.shown.site.weather.kind
+        return state.selection, weather, len(state.shown.oil.rows)
+
+    def _build(self) -> None:
+        self._shape = self._wanted()
+        state = self._session.state
+        self._page = page_for(state.shown, state.selection)
+        for box in self._boxes:
+            self._stack.removeWidget(box)
+            box.hide()
+            box.deleteLater()
+        self._boxes = []
+        for place, group in enumerate(self._page.groups):
+            box = GroupBox(
+                self._session, self._theme, group, folded=self._folds.get(group.key, not group.open)
+            )
+            box.folded.connect(self._folds.__setitem__)
+            self._stack.insertWidget(place, box)
+            self._boxes.append(box)
+        self._show_actions(self._page)
+        self._refresh()
+
+    def _refresh(self) -> None:
+        if self._page is None:
+            return
+        self._title.setText(self._page.title)
+        self._about.setText(self._page.about(self._session.state.shown))
+        for box in self._boxes:
+            box.refresh()
+
+    def _show_actions(self, page: Page) -> None:
+        while self._actions.count():
+            item = self._actions.takeAt(0)
+            widget = item.widget() if item is not None else None
+            if widget is not None:
+                widget.deleteLater()
+        words = {
+            "repeat_lines": (_("Repeat"), _("Once more behind, at the pitch to its neighbour (Ctrl+D)")),
+            "delete_lines": (_("Remove"), _("Take away (Delete)")),
+            "delete_no_build": (_("Remove"), _("Let it be built on again")),
+            "clear_boundary": (_("Remove"), _("Take the boundary away")),
+            "clear_header": (_("By itself"), _("Let the header follow the line ends")),
+        }
+        for key in page.actions:
+            text, tip = words[key]
+            button = QToolButton()
+            button.setText(text)
+            button.setToolTip(tip)
+            button.setAutoRaise(True)
+            button.setFont(self._theme.font(12))
+            button.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+            button.clicked.connect(lambda _checked=False, key=key: self._act(key))
+            self._actions.addWidget(button)
+
+    def _act(self, key: str) -> None:
+        state = self._session.state
+        ids = state.selected_lines()
+        areas = [int(s.key) for s in state.selection if s.kind == "no_build"]
+        acts: dict[str, Callable[[Design], Edit]] = {
+            "repeat_lines": lambda d: repeat_lines(d, ids=ids, times=1, pitch_m=usual_pitch(d)),
+            "delete_lines": lambda d: delete_lines(d, ids=ids),
+            "delete_no_build": lambda d: delete_no_build(d, area=areas[0]),
+            "clear_boundary": lambda d: clear_boundary(d),
+            "clear_header": lambda d: clear_header(d),
+        }
+        try:
+            edit = acts[key](state.design)
+        except StillfieldError as error:
+            self._session.update(notice=str(error))
+            return
+        self._session.apply(edit)
+
+    def _colors(self) -> None:
+        for label, role in ((self._title, "ink"), (self._about, "ink2")):
+            palette = label.palette()
+            palette.setColor(label.foregroundRole(), self._theme.color(role))
+            label.setPalette(palette)

@@ -1,0 +1,235 @@
+"""What stands on the sheet for what is selected: groups of bound fields, all made from the design's declarations."""
+
+import calendar
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from studio.design.design import Design
+from studio.design.field import Line, OilRow
+from studio.design.fields import FieldOf, field_of, fields_of
+from studio.design.site import MonthlyWeather, NoBuild
+from studio.desk.field_editor import Bound
+from studio.desk.state import Subject
+from studio.edits.fields import field_at, set_field, set_line_field
+from studio.text import _, plural
+
+PLACE = ("x_m", "y_m", "azimuth_deg", "count", "spacing_m", "first_number")
+OWN_MIRROR = ("tilt_deg", "facing_deg", "stands_at_m")
+FIELD_WIDE = ("mirror", "receiver", "motion", "pipe")
+WHOLE = ("mirror", "receiver", "motion", "pipe", "header", "oil", "materials", "prices", "money", "marks")
+
+
+@dataclass(frozen=True)
+class Group:
+    """A folding group: its key, title, the fields in it, and what its folded head says of a design."""
+
+    key: str
+    title: str
+    bounds: tuple[Bound, ...]
+    brief: Callable[[Design], str] = lambda _design: ""
+    open: bool = False
+
+
+@dataclass(frozen=True)
+class Page:
+    """Everything the sheet shows for a selection: title, the line below it, what can be done, and the groups."""
+
+    title: str
+    about: Callable[[Design], str]
+    groups: tuple[Group, ...]
+    actions: tuple[str, ...] = ()
+
+
+def page_for(design: Design, selection: frozenset[Subject]) -> Page:
+    """The sheet for what is selected; with nothing selected, for the site."""
+    ids = tuple(sorted(int(s.key) for s in selection if s.kind == "line"))
+    if ids:
+        return _lines_page(design, ids)
+    kinds = {subject.kind for subject in selection}
+    if "no_build" in kinds:
+        place = next(int(s.key) for s in selection if s.kind == "no_build")
+        return _area_page(place)
+    if "boundary" in kinds:
+        groups = (_section("plot", open_=True), _section("ground", open_=True))
+        return Page(_("Plot"), _corners, groups, ("clear_boundary",))
+    if "header" in kinds:
+        return Page(
+            _("Header"),
+            lambda d: _("supply and return"),
+            (_section("header", open_=True),),
+            ("clear_header",),
+        )
+    if "store" in kinds:
+        return Page(_("Store"), lambda d: _("where the heat is kept"), (_section("store", open_=True),))
+    return _site_page(design)
+
+
+def bound_in(design: Design, path: str, *, label: str = "") -> Bound:
+    """An editor's binding to the field at a path (``mirror.ribs``, ``oil.rows.2.density_kg_m3``).
+
+    Raises BadInputError when this design has no such field.
+    """
+    found = field_at(design, path)
+    return Bound(
+        found.declaration,
+        lambda d: field_at(d, path).value,
+        lambda d, text: set_field(d, path=path, value=text),
+        found.optional,
+        label,
+    )
+
+
+def _section(name: str, *, open_: bool = False, key: str = "") -> Group:
+    part = getattr(_ANY, name)
+    cls: Any = type(part)
+    bounds = tuple(_bound(field, name) for field in fields_of(cls))
+    return Group(key or name, _(cls.TITLE), bounds, _BRIEFS.get(name, _nothing), open_)
+
+
+def _bound(field: FieldOf, section: str) -> Bound:
+    path = f"{section}.{field.name}"
+    return Bound(
+        field.declaration,
+        lambda d: getattr(getattr(d, section), field.name),
+        lambda d, text: set_field(d, path=path, value=text),
+        field.optional,
+    )
+
+
+def _nothing(design: Design) -> str:
+    return ""
+
+
+_ANY = Design()
+
+
+_BRIEFS: dict[str, Callable[[Design], str]] = {
+    "plot": lambda d: _("setback {m:g} m").format(m=d.plot.setback_m),
+    "ground": lambda d: _("level") if not d.ground.slope_percent else f"{d.ground.slope_percent:g} %",
+    "mirror": lambda d: f"{d.mirror.width_m:g} × {d.mirror.height_m:g} m",
+    "receiver": lambda d: _("window {w:g} × {h:g} mm").format(
+        w=1000 * d.receiver.window_width_m, h=1000 * d.receiver.window_height_m
+    ),
+    "motion": lambda d: _("stroke {m:g} m").format(m=d.motion.stroke_m),
+    "pipe": lambda d: f"{d.pipe.size[:2]} {d.pipe.size[2:]}, {d.pipe.insulation_mm:g} mm",
+    "header": lambda d: f"{d.header.size[:2]} {d.header.size[2:]}, {d.header.insulation_mm:g} mm",
+    "oil": lambda d: _("{low:g} to {high:g} °C").format(low=d.oil.inlet_c, high=d.oil.outlet_c),
+    "materials": lambda d: _("{m:g} m bars").format(m=d.materials.bar_m),
+    "prices": lambda d: f"{d.prices.currency}, {d.prices.date}",
+    "money": lambda d: _("{years} years at {rate:g} %").format(
+        years=d.money.years, rate=100 * d.money.interest
+    ),
+    "marks": lambda d: _("shade up to {limit:g} %").format(limit=100 * d.marks.winter_limit),
+}
+
+
+def _site_page(design: Design) -> Page:
+    groups = [_section("site", open_=True), *_weather_groups(design), _section("plot"), _section("ground")]
+    for name in WHOLE:
+        groups.append(_section(name))
+        if name == "oil":
+            groups.extend(_oil_groups(design))
+
+    def about(d: Design) -> str:
+        return plural("{count} line", "{count} lines", len(d.lines))
+
+    return Page(_("Site"), about, tuple(groups))
+
+
+def _weather_groups(design: Design) -> list[Group]:
+    weather = design.site.weather
+    if not isinstance(weather, MonthlyWeather):
+        kept = (bound_in(design, "site.weather.origin"),)
+        return [Group("weather", _("Weather from a file"), kept, open=True)]
+    names = [calendar.month_abbr[month] for month in range(1, 13)]
+    own = tuple(bound_in(design, f"site.weather.{f.name}") for f in fields_of(MonthlyWeather))
+    groups = [Group("weather", _("Weather from monthly sums"), own)]
+    for key, title in (
+        ("dni_kwh_m2_day", _("Daily DNI by month")),
+        ("air_c", _("Air by month")),
+        ("wind_m_s", _("Wind by month")),
+    ):
+        bounds = tuple(
+            bound_in(design, f"site.weather.{key}.{month}", label=name)
+            for month, name in enumerate(names, start=1)
+        )
+        groups.append(Group(f"weather.{key}", title, bounds))
+    return groups
+
+
+def _oil_groups(design: Design) -> list[Group]:
+    groups = []
+    declared = fields_of(OilRow)
+    for place, row in enumerate(design.oil.rows, start=1):
+        bounds = tuple(bound_in(design, f"oil.rows.{place}.{field.name}") for field in declared)
+        groups.append(Group(f"oil.{place}", _("Oil at {t:g} °C").format(t=row.temperature_c), bounds))
+    return groups
+
+
+def _corners(design: Design) -> str:
+    return plural("{count} corner", "{count} corners", len(design.plot.boundary))
+
+
+def _area_page(place: int) -> Page:
+    name = Bound(
+        field_of(NoBuild, "name").declaration,
+        lambda d: d.plot.no_build[place].name if place < len(d.plot.no_build) else "",
+        lambda d, text: set_field(d, path=f"plot.no_build.{place + 1}.name", value=text),
+    )
+    group = Group("no_build", _("Area"), (name,), open=True)
+
+    def about(d: Design) -> str:
+        count = len(d.plot.no_build[place].ring) if place < len(d.plot.no_build) else 0
+        return plural("{count} corner", "{count} corners", count)
+
+    return Page(_("No-build area {number}").format(number=place + 1), about, (group,), ("delete_no_build",))
+
+
+def _lines_page(design: Design, ids: tuple[int, ...]) -> Page:
+    one = len(ids) == 1
+    place = tuple(
+        _line_bound(name, ids) for name in PLACE if one or name not in ("x_m", "y_m", "first_number")
+    )
+    own = tuple(_line_bound(name, ids) for name in OWN_MIRROR)
+    groups = (
+        Group("place", _("Place"), place, open=True),
+        Group(
+            "own", _("Mirror of this line") if one else _("Mirror of these lines"), own, _own_brief(ids), True
+        ),
+        *(_section(name, key=f"line.{name}") for name in FIELD_WIDE),
+    )
+    title = _("Line {id}").format(id=ids[0]) if one else _("{count} lines").format(count=len(ids))
+
+    def about(d: Design) -> str:
+        count = sum(line.count for line in d.lines if line.id in ids)
+        return plural("{count} mirror", "{count} mirrors", count)
+
+    return Page(title, about, groups, ("repeat_lines", "delete_lines"))
+
+
+def _own_brief(ids: tuple[int, ...]) -> Callable[[Design], str]:
+    def brief(design: Design) -> str:
+        lines = [line for line in design.lines if line.id in ids]
+        own = any(getattr(line, name) is not None for line in lines for name in OWN_MIRROR)
+        return _("its own") if own else _("as field")
+
+    return brief
+
+
+def _line_bound(name: str, ids: tuple[int, ...]) -> Bound:
+    declared = field_of(Line, name)
+
+    def many(design: Design) -> tuple[Any, ...]:
+        found = tuple(getattr(line, name) for line in design.lines if line.id in ids)
+        return found or (None,)
+
+    inherited = (lambda d: getattr(d.mirror, name)) if name in OWN_MIRROR else None
+    return Bound(
+        declared.declaration,
+        lambda d: many(d)[0],
+        lambda d, text: set_line_field(d, ids=ids, name=name, value=text),
+        declared.optional,
+        inherited=inherited,
+        many=many,
+    )

@@ -1,0 +1,132 @@
+"""Where the sun goes: the staircase of a year as bars, from the sun on facing mirrors down to outlet heat."""
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QPainter
+
+from studio.desk.painted import MARGIN, Row, draw_text, hatch
+from studio.desk.theme import Theme
+from studio.study.assessment import Step
+from studio.text import _, number
+
+FLIGHTS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("shade", "Shade", ("horizon", "obstacles", "mirrors", "gear")),
+    ("intercept", "Intercept", ("intercept", "acceptance")),
+    ("pipes", "Pipe loss", ("line_pipe", "header")),
+)
+"""Steps that share a row where there is little room: key, label, the steps' keys."""
+_KWH_PER_SHOWN = 1000.0
+
+
+@dataclass(frozen=True)
+class Stair:
+    """A row: what is left before and after, in kWh; ``shown`` is what its column says, ``share`` of the sun."""
+
+    key: str
+    label: str
+    before: float
+    after: float
+    landing: bool
+    shown: str
+    share: str
+
+
+def stairs(steps: tuple[Step, ...], *, few: bool = False) -> tuple[Stair, ...]:
+    """The rows of a staircase. What is left is rounded, then subtracted, so that the columns add up as shown."""
+    if not steps or steps[0].kwh <= 0.0:
+        return ()
+    sun = steps[0].kwh
+    digits = 0 if sun >= 100.0 * _KWH_PER_SHOWN else 1 if sun >= 10.0 * _KWH_PER_SHOWN else 2
+    rows, left = [], 0.0
+    for step in _joined(steps) if few else steps:
+        before = left
+        left = step.kwh if step.landing else left + step.kwh
+        if step.landing:
+            shown = number(left / _KWH_PER_SHOWN, digits=digits)
+            share = number(100 * left / sun, digits=0)
+        else:
+            rounded = [round(x / _KWH_PER_SHOWN, digits) for x in (before, left)]
+            shown = number(rounded[1] - rounded[0], digits=digits)
+            share = number(round(100 * before / sun) - round(100 * left / sun), digits=0)
+        rows.append(Stair(step.key, step.label, before, left, step.landing, shown, share))
+    return tuple(rows)
+
+
+def _joined(steps: tuple[Step, ...]) -> list[Step]:
+    flight_of = {key: flight for flight in FLIGHTS for key in flight[2]}
+    out: list[Step] = []
+    middle_landings = steps[1:-1]
+    for step in steps:
+        if step.landing and step in middle_landings:
+            continue
+        flight = flight_of.get(step.key)
+        if flight is None:
+            out.append(step)
+        elif out and out[-1].key == flight[0]:
+            out[-1] = Step(flight[0], _(flight[1]), out[-1].kwh + step.kwh)
+        else:
+            out.append(Step(flight[0], _(flight[1]), step.kwh))
+    return out
+
+
+class StairRow(Row):
+    """One row of the staircase."""
+
+    def __init__(self, theme: Theme, height: int = 18) -> None:
+        super().__init__(theme, height)
+        self._stair: Stair | None = None
+        self._sun = 1.0
+
+    def show_stair(self, stair: Stair, sun: float, *, stale: bool) -> None:
+        """Show a row of a staircase that starts at ``sun`` kWh."""
+        self._stair, self._sun, self.stale = stair, sun, stale
+        self.setAccessibleName(
+            _("{label}: {kwh} MWh, {share} % of the sun").format(
+                label=stair.label, kwh=stair.shown, share=stair.share
+            )
+        )
+        self.update()
+
+    def paint(self, painter: QPainter, box: QRectF) -> None:
+        stair, theme = self._stair, self.theme
+        if stair is None:
+            return
+        high, right = box.height(), box.width() - MARGIN
+        weight = 600 if stair.landing and not self.stale else 400
+        ink = theme.color("ink3" if self.stale else "ink")
+        columns = self._columns(right)
+        label_ink = ink if stair.landing else theme.color("ink2")
+        draw_text(
+            painter,
+            QRectF(MARGIN, 0, columns[0] - MARGIN - 6, high),
+            stair.label,
+            theme.font(12, weight),
+            label_ink,
+        )
+        self._paint_bar(painter, QRectF(columns[0], high / 2 - 4.5, columns[1] - columns[0], 9), stair)
+        kwh_box = QRectF(columns[1], 0, columns[2] - columns[1], high)
+        draw_text(painter, kwh_box, stair.shown, theme.font(12, weight), ink, "right")
+        share_box = QRectF(columns[2], 0, right - columns[2], high)
+        draw_text(painter, share_box, stair.share + " %", theme.font(12, weight), label_ink, "right")
+
+    @staticmethod
+    def _columns(right: float) -> tuple[float, float, float]:
+        return right * 0.485, right * 0.715, right * 0.865
+
+    def _paint_bar(self, painter: QPainter, box: QRectF, stair: Stair) -> None:
+        theme = self.theme
+
+        def part(low: float, high: float) -> QRectF:
+            per = box.width() / self._sun
+            return QRectF(box.left() + low * per, box.top(), max(0.0, (high - low) * per), box.height())
+
+        if self.stale:
+            whole = part(0.0, stair.after if stair.landing else max(stair.before, stair.after))
+            painter.fillRect(whole, theme.color("hair"))
+            hatch(painter, whole, theme.color("ink3"), step=5.0)
+        elif stair.landing:
+            painter.fillRect(part(0.0, stair.after), theme.heat_color(0.5))
+        else:
+            painter.fillRect(part(0.0, stair.after), theme.heat_color(0.25))
+            painter.fillRect(part(stair.after, stair.before), theme.color("loss"))

@@ -1,0 +1,263 @@
+"""The rows of the tally: one figure each, painted in columns that line up down the whole panel."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QPainter, QPen
+
+from studio.desk.painted import MARGIN, Row, arrow, draw_text, text_width, tick_mark
+from studio.desk.theme import Theme
+from studio.study.figures import Figure, shown
+from studio.text import DASH, _
+
+Verdict = Literal["better", "worse", ""]
+VALUE_SHARE = 0.56
+"""Where the column of values ends, as a share of the row's width."""
+_UNIT_GAP = 6.0
+
+
+@dataclass(frozen=True)
+class Change:
+    """How a figure changed against the kept design: its text, its way, and whether that is better."""
+
+    text: str
+    up: bool
+    verdict: Verdict
+
+
+def change_of(figure: Figure, value: float | None, kept: float | None) -> Change | None:
+    """The change of a figure against the kept design; None where there is nothing to compare or it reads alike."""
+    if value is None or kept is None:
+        return None
+    text = shown(figure, value - kept, sign=True)
+    if not any(c in "123456789" for c in text):
+        return None
+    up = value > kept
+    if not figure.better:
+        return Change(text, up, "")
+    return Change(text, up, "better" if up == (figure.better == "more") else "worse")
+
+
+def draw_change(painter: QPainter, box: QRectF, change: Change | None, theme: Theme, *, stale: bool) -> None:
+    """A change at the right of a box: filled arrow better, hollow worse, none where it is neither; a dash if stale."""
+    if stale:
+        draw_text(painter, box, DASH, theme.font(13), theme.color("ink3"), "right")
+        return
+    if change is None:
+        return
+    color = theme.color(change.verdict or "ink2")
+    font = theme.font(13, 600 if change.verdict else 400)
+    wide = draw_text(painter, box, change.text, font, color, "right")
+    if change.verdict:
+        middle = QPointF(box.right() - wide - 11, box.center().y())
+        arrow(painter, middle, up=change.up, filled=change.verdict == "better", color=color)
+
+
+def told_change(change: Change | None) -> str:
+    """A change for a screen reader."""
+    if change is None:
+        return ""
+    words = {"better": _("better"), "worse": _("worse"), "": ""}
+    return (
+        _("{change} against kept {verdict}").format(change=change.text, verdict=words[change.verdict]).strip()
+    )
+
+
+class FigureRow(Row):
+    """Label, value, unit, change. A second line, where there is one, says what the figure is held against."""
+
+    def __init__(self, theme: Theme, height: int = 24) -> None:
+        super().__init__(theme, height)
+        self._line_height = height
+        self._label = self._value = self._unit = ""
+        self._aside = self._second = self._right = ""
+        self.narrow = False
+        self._passes: bool | None = None
+        self._change: Change | None = None
+
+    def set_line_height(self, height: int) -> None:
+        """How high a line of the row is; a second one is lower."""
+        self._line_height = height
+        self.set_height(height + (16 if self._second else 0))
+
+    def show_figure(
+        self, label: str, value: str, unit: str, change: Change | None = None, *,
+        stale: bool = False, aside: str = "", second: str = "", passes: bool | None = None,
+        right: str = "",
+    ) -> None:  # fmt: skip
+        """Show a figure.
+
+        ``aside`` stands small after the label, ``second`` below, ``right`` where a change would stand, and ``passes``
+        gives its verdict.
+        """
+        self._right = right
+        self._label, self._value, self._unit, self._change = label, value, unit, change
+        self._aside, self._second, self._passes = aside, second, passes
+        self.stale = stale
+        self.set_line_height(self._line_height)
+        verdict = {True: _("passes"), False: _("fails"), None: ""}[passes]
+        told = [f"{label}: {value} {unit}".strip(), verdict, told_change(change)]
+        if stale:
+            told.append(_("before the move"))
+        self.setAccessibleName(", ".join(part for part in told if part))
+        self.setToolTip(_("Where it comes from"))
+        self.update()
+
+    def paint(self, painter: QPainter, box: QRectF) -> None:
+        theme, high = self.theme, float(self._line_height)
+        ink = theme.color("ink3" if self.stale else "ink")
+        value_font = theme.font(14, 400 if self.stale else 600)
+        line = QRectF(MARGIN, 0, box.width() - MARGIN - (6 if self.narrow else MARGIN), high)
+        edge = MARGIN + line.width() * VALUE_SHARE
+        wide = text_width(self._value, value_font)
+        label_box = QRectF(line.left(), 0, edge - wide - 6 - line.left(), high)
+        used = draw_text(painter, label_box, self._label, theme.font(13), theme.color("ink2"))
+        if self._aside:
+            aside_box = label_box.adjusted(used + 6, 1, 0, 1)
+            draw_text(painter, aside_box, self._aside, theme.font(11), theme.color("ink3"))
+        draw_text(painter, QRectF(edge - wide, 0, wide + 1, high), self._value, value_font, ink)
+        unit_box = QRectF(edge + _UNIT_GAP, 0.5, 52, high)
+        draw_text(
+            painter, unit_box, self._unit, theme.font(12), theme.color("ink3" if self.stale else "ink2")
+        )
+        if self._right:
+            rest = line.adjusted(edge - MARGIN + _UNIT_GAP + 34, 0, 0, 0)
+            draw_text(painter, rest, self._right, theme.font(11), theme.color("ink3"), "right")
+        else:
+            draw_change(painter, line, self._change, theme, stale=self.stale)
+        if self._second:
+            self._paint_second(painter, QRectF(line.left(), high - 3, line.width(), 16))
+
+    def _paint_second(self, painter: QPainter, box: QRectF) -> None:
+        theme = self.theme
+        room = box
+        if self._passes is not None and not self.stale:
+            word = _("passes") if self._passes else _("fails")
+            color = theme.color("better" if self._passes else "worse")
+            wide = draw_text(painter, box, word, theme.font(12, 600), color, "right")
+            mark_at = QPointF(box.right() - wide - 10, box.center().y())
+            tick_mark(painter, mark_at, passes=self._passes, color=color)
+            room = box.adjusted(0, 0, -wide - 20, 0)
+        draw_text(painter, room, self._second, theme.font(11), theme.color("ink3"))
+
+
+class HeatCost(Row):
+    """The heat cost, large, on a scale with the own fuel and the kept design."""
+
+    def __init__(self, theme: Theme) -> None:
+        super().__init__(theme, 96)
+        self._value: float | None = None
+        self._kept: float | None = None
+        self._fuel: float | None = None
+        self._fuel_name = self._text = self._unit = self._label = self._remark = ""
+        self._change: Change | None = None
+
+    def show_cost(
+        self, label: str, text: str, unit: str, change: Change | None, *, value: float | None,
+        kept: float | None, fuel: float | None, fuel_name: str, stale: bool, remark: str,
+    ) -> None:  # fmt: skip
+        """Show the cost; ``value``, ``kept`` and ``fuel`` are in the unit shown, for the scale."""
+        self._label, self._text, self._unit, self._change = label, text, unit, change
+        self._value, self._kept, self._fuel, self._fuel_name = value, kept, fuel, fuel_name
+        self._remark, self.stale = remark, stale
+        self.set_height(96 if self._has_scale() else 64)
+        told = [f"{label}: {text} {unit}", told_change(change), remark]
+        if fuel is not None:
+            told.append(f"{fuel_name}: {fuel:.3g} {unit}")
+        self.setAccessibleName(", ".join(part for part in told if part))
+        self.setToolTip(_("Where it comes from"))
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        return QSize(200, self.height())
+
+    def _has_scale(self) -> bool:
+        return self._value is not None and (self._fuel is not None or self._kept is not None)
+
+    def paint(self, painter: QPainter, box: QRectF) -> None:
+        theme = self.theme
+        line = QRectF(MARGIN, 0, box.width() - 2 * MARGIN, 20)
+        draw_text(painter, line, self._label, theme.font(13), theme.color("ink2"))
+        draw_text(painter, line, self._remark, theme.font(11), theme.color("ink3"), "right")
+        ink = theme.color("ink3" if self.stale else "ink")
+        big = QRectF(MARGIN, 19, line.width(), 40)
+        wide = draw_text(painter, big, self._text, theme.font(32, 400 if self.stale else 600), ink)
+        unit_box = QRectF(MARGIN + wide + 8, 27, 110, 30)
+        draw_text(painter, unit_box, self._unit, theme.font(13), theme.color("ink2"))
+        draw_change(painter, big.adjusted(0, 10, 0, 0), self._change, theme, stale=self.stale)
+        if self._has_scale():
+            self._paint_scale(painter, QRectF(MARGIN, 64, line.width(), 30))
+
+    def _paint_scale(self, painter: QPainter, box: QRectF) -> None:
+        """A line from zero; a bar stands for this design, a ring for the kept one, a tick for the fuel."""
+        theme = self.theme
+        known = [x for x in (self._value, self._fuel, self._kept) if x is not None]
+        most = max(known) * 1.12 or 1.0
+        y = box.top() + 5
+
+        def at(value: float) -> float:
+            return box.left() + box.width() * value / most
+
+        painter.setPen(QPen(theme.color("edge"), 1))
+        painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
+        painter.drawLine(QPointF(box.left(), y - 3), QPointF(box.left(), y + 3))
+        if self._fuel is not None:
+            x = at(self._fuel)
+            painter.setPen(QPen(theme.color("ink2"), 1.4))
+            painter.drawLine(QPointF(x, y - 5), QPointF(x, y + 5))
+            words = f"{self._fuel_name} {self._fuel:.3g}"
+            half = min(text_width(words, theme.font(11)) / 2 + 2, box.width() / 2)
+            middle = min(max(x, box.left() + half), box.right() - half)
+            draw_text(
+                painter,
+                QRectF(middle - half, y + 7, 2 * half, 15),
+                words,
+                theme.font(11),
+                theme.color("ink2"),
+                "middle",
+            )
+        if self._kept is not None:
+            painter.setPen(QPen(theme.color("ink2"), 1.3))
+            painter.setBrush(theme.color("panel"))
+            painter.drawEllipse(QPointF(at(self._kept), y), 3.4, 3.4)
+        if self._value is not None:
+            x = at(self._value)
+            pen = QPen(
+                theme.color("ink3" if self.stale else "ink"), 3, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap
+            )
+            painter.setPen(pen)
+            painter.drawLine(QPointF(x, y - 6), QPointF(x, y + 6))
+
+
+class TextRow(Row):
+    """A line of quiet text that can be pressed: a heading that folds, or a link to more."""
+
+    def __init__(self, theme: Theme, height: int = 24) -> None:
+        super().__init__(theme, height)
+        self._text = self._right = ""
+        self.strong = False
+        self.folded: bool | None = None
+
+    def show_text(
+        self, text: str, right: str = "", *, strong: bool = False, folded: bool | None = None
+    ) -> None:
+        """Show a text with another at the right; ``folded`` puts a fold mark before it."""
+        self._text, self._right, self.strong, self.folded = text, right, strong, folded
+        state = {True: _("folded"), False: _("unfolded"), None: ""}[folded]
+        self.setAccessibleName(", ".join(part for part in (text, right, state) if part))
+        self.update()
+
+    def paint(self, painter: QPainter, box: QRectF) -> None:
+        from studio.desk.icons import draw_icon
+
+        theme, left = self.theme, float(MARGIN)
+        if self.folded is not None:
+            name = "folded" if self.folded else "open"
+            draw_icon(painter, name, QRectF(left - 4, box.center().y() - 8, 16, 16), theme.color("ink2"))
+            left += 16
+        line = QRectF(left, 0, box.width() - MARGIN - left, box.height())
+        font = theme.font(13, 600) if self.strong else theme.font(12)
+        wide = draw_text(painter, line, self._text, font, theme.color("ink" if self.strong else "ink2"))
+        rest = line.adjusted(wide + 8, 0, 0, 0)
+        draw_text(painter, rest, self._right, theme.font(12), theme.color("ink2"), "right")

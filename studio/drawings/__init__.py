@@ -1,0 +1,1 @@
+"""What is drawn, as display data in metres. No Qt."""

@@ -1,0 +1,231 @@
+"""The plan as display data in metres: what the screen, DXF and PDF render. No Qt, no colours, no pixels."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, floor, log10
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from studio.design.design import Design
+from studio.design.field import Line
+from studio.design.mirror import Mirror
+from studio.design.site import Ground, Plot
+from studio.drawings.moment import GearOnPlan, Sun, gear_at, shadow_quads, sun_at, tints_at
+from studio.engine.mirror.form import edge_depth
+from studio.study.assessment import HeaderRun, PlacedLine
+from studio.study.findings import Finding
+from studio.study.header import header_of
+from studio.study.place import form_of, place_line
+from studio.study.shade import overhang_m
+
+Array = NDArray[np.float64]
+DRIVE_M = 0.55
+"""The drive is drawn so far beyond the stroke end on its side."""
+
+
+@dataclass(frozen=True, eq=False)
+class LineOnPlan:
+    """One line from above.
+
+    ``corners`` (N, 4, 3): the apertures in the site frame, low edge first (0 to 1), then the high one (2 to 3).
+    ``along`` and ``up`` (2,): unit vectors on the plan, along the line and from the low edge to the high one.
+    ``stops`` (2, 2): where the pipe ends at full slide, drive end first; ``drive`` (2,): the drive beyond it.
+    """
+
+    id: int
+    placed: PlacedLine
+    corners: Array
+    vertices: Array
+    along: Array
+    up: Array
+    stops: Array
+    drive: Array
+
+    @property
+    def ends(self) -> Array:
+        """First and last vertex on the plan, (2, 2)."""
+        return np.asarray(self.vertices[[0, -1], :2])
+
+
+@dataclass(frozen=True, eq=False)
+class Area:
+    """A no-build area: its name and its corners (n, 2)."""
+
+    name: str
+    ring: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Land:
+    """The plot from above: rings are (n, 2), not closed; ``setback`` may have several parts, or none."""
+
+    boundary: Array
+    setback: tuple[Array, ...]
+    areas: tuple[Area, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Contour:
+    """A line of equal height, (2, 2), and its height above the reference point."""
+
+    ends: Array
+    height_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class PlanDrawing:
+    """All of the plan at one moment.
+
+    ``gear`` and ``tints`` are by line id; a tint (N,) is the share of each mirror's light that other mirrors take now.
+    ``shadows`` (K, 4, 2): shadows on the ground, corners anticlockwise, overlapping; their union is the shadow.
+    ``bounds``: x least, y least, x most, y most of everything that stands.
+    """
+
+    land: Land
+    lines: tuple[LineOnPlan, ...]
+    header: HeaderRun
+    store: tuple[float, float, float]
+    sun: Sun
+    gear: dict[int, GearOnPlan]
+    tints: dict[int, Array]
+    shadows: Array
+    marks: tuple[Finding, ...]
+    bounds: tuple[float, float, float, float]
+
+    def line(self, line_id: int) -> LineOnPlan | None:
+        """The line with this id."""
+        return next((line for line in self.lines if line.id == line_id), None)
+
+
+@lru_cache(maxsize=2000)
+def line_on_plan(line: Line, mirror: Mirror, ground: Ground, reach_m: float) -> LineOnPlan:
+    """One line from above; ``reach_m`` from the end vertices to where the pipe ends at full slide."""
+    placed = place_line(line, mirror, ground)
+    vertices = placed.vertices()
+    x, y, z = placed.axes
+    wide, high = x * mirror.width_m / 2, y * mirror.height_m / 2
+    rim = z * edge_depth(form_of(mirror))
+    aperture = np.stack([-wide - high, wide - high, wide + high, high - wide]) + rim
+    along = placed.along[:2] / np.linalg.norm(placed.along[:2])
+    up = y[:2] / max(float(np.linalg.norm(y[:2])), 1e-9)
+    stops = np.stack([vertices[0, :2] - along * reach_m, vertices[-1, :2] + along * reach_m])
+    return LineOnPlan(
+        id=line.id, placed=placed, corners=vertices[:, None, :] + aperture, vertices=vertices,
+        along=along, up=up, stops=stops, drive=stops[0] - along * DRIVE_M,
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=64)
+def land_on_plan(plot: Plot) -> Land:
+    """The plot from above, its setback worked out."""
+    boundary = np.array(plot.boundary, dtype=float).reshape(-1, 2)
+    areas = tuple(Area(area.name, np.array(area.ring, dtype=float).reshape(-1, 2)) for area in plot.no_build)
+    if len(boundary) < 3 or plot.setback_m <= 0:
+        return Land(boundary, (), areas)
+    inside = shapely.Polygon(boundary).buffer(-plot.setback_m, join_style="mitre")
+    parts = [part for part in shapely.get_parts(inside) if not part.is_empty]
+    rings = tuple(shapely.get_coordinates(shapely.get_exterior_ring(part))[:-1] for part in parts)
+    return Land(boundary, rings, areas)
+
+
+def plan_drawing(
+    design: Design,
+    *,
+    day_of_year: int,
+    clock_h: float,
+    findings: Sequence[Finding] = (),
+    shadows: bool = True,
+    tint: bool = True,
+) -> PlanDrawing:
+    """The plan of a design at a moment of standard clock time. What is not shown is not worked out."""
+    reach = overhang_m(design)
+    lines = tuple(line_on_plan(line, design.mirror, design.ground, reach) for line in design.lines)
+    placed = tuple(line.placed for line in lines)
+    sun = sun_at(design.site, day_of_year, clock_h)
+    gear = {line.id: gear_at(design, line.placed, sun) for line in lines}
+    land = land_on_plan(design.plot)
+    store = (design.store.x_m, design.store.y_m, design.store.radius_m)
+    return PlanDrawing(
+        land=land,
+        lines=lines,
+        header=_header(design.header, design.store, placed, reach, design),
+        store=store,
+        sun=sun,
+        gear=gear,
+        tints=tints_at(design, placed, sun) if tint else {},
+        shadows=shadow_quads(design, [line.corners for line in lines], list(gear.values()), sun)
+        if shadows
+        else np.zeros((0, 4, 2)),
+        marks=tuple(finding for finding in findings if finding.place is not None),
+        bounds=_bounds(land, lines, store),
+    )
+
+
+_headers: dict[tuple[object, ...], HeaderRun] = {}
+
+
+def _header(
+    header: object, store: object, placed: tuple[PlacedLine, ...], reach: float, design: Design
+) -> HeaderRun:
+    key = (
+        header,
+        store,
+        reach,
+        *((line.first.tobytes(), line.along.tobytes(), line.count) for line in placed),
+    )
+    if key not in _headers:
+        if len(_headers) > 200:
+            _headers.clear()
+        _headers[key] = header_of(design, placed)
+    return _headers[key]
+
+
+def _bounds(
+    land: Land, lines: tuple[LineOnPlan, ...], store: tuple[float, float, float]
+) -> tuple[float, float, float, float]:
+    points = [land.boundary, *(area.ring for area in land.areas), *(line.stops for line in lines)]
+    if lines or len(land.boundary):
+        x, y, r = store
+        points.append(np.array([[x - r, y - r], [x + r, y + r]]))
+    everything = np.concatenate([part.reshape(-1, 2) for part in points])
+    if not len(everything):
+        return -30.0, -20.0, 30.0, 20.0
+    (x0, y0), (x1, y1) = everything.min(axis=0), everything.max(axis=0)
+    return float(x0), float(y0), float(x1), float(y1)
+
+
+def nice_step(least: float) -> float:
+    """The smallest of 1, 2, 5 times a power of ten that is no smaller than ``least``."""
+    power = 10.0 ** floor(log10(least))
+    return next(power * lead for lead in (1, 2, 5, 10) if power * lead >= least * (1 - 1e-9))
+
+
+def scale_bar(metres_per_pixel: float, *, room_px: float = 140.0) -> float:
+    """Length in metres of half a scale bar that fills about ``room_px``: 1, 2 or 5 times a power of ten."""
+    most = room_px / 2 * metres_per_pixel
+    step = nice_step(most)
+    return step if step <= most * 1.001 else nice_step(step / 2.6)
+
+
+def contours(ground: Ground, bounds: tuple[float, float, float, float]) -> tuple[Contour, ...]:
+    """Lines of equal height of sloping land across ``bounds`` (x0, y0, x1, y1); level land has none."""
+    if ground.slope_percent <= 0:
+        return ()
+    fall = np.radians(ground.falls_towards_deg)
+    down = np.array([np.sin(fall), np.cos(fall)])
+    x0, y0, x1, y1 = bounds
+    corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+    centre, reach = corners.mean(axis=0), float(np.hypot(x1 - x0, y1 - y0)) / 2
+    heights = -(corners @ down) * ground.slope_percent / 100
+    step = nice_step(max((heights.max() - heights.min()) / 10, 0.05))
+    found = []
+    for turn in range(ceil(heights.min() / step), floor(heights.max() / step) + 1):
+        height = turn * step
+        foot = -height * 100 / ground.slope_percent
+        middle = down * foot + (centre - down * float(centre @ down))
+        side = np.array([-down[1], down[0]]) * reach
+        found.append(Contour(np.stack([middle - side, middle + side]), height))
+    return tuple(found)

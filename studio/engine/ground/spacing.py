@@ -1,0 +1,321 @@
+"""What has room: mirrors, strokes, drives and headers against the plot, its no-build areas and one another."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPoint, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from studio.engine.shade.clip import aperture_corners
+from studio.engine.shade.gear import KINDS, GearShape, pose_gear
+from studio.engine.shade.rows import Floats, RowOfMirrors
+
+Kind = Literal[
+    "mirror outside plot",
+    "mirror inside setback",
+    "mirror in no-build area",
+    "drive outside plot",
+    "drive in no-build area",
+    "stroke outside plot",
+    "stroke meets mirror",
+    "strokes meet",
+    "lines near",
+    "lines cross",
+    "no room for frame",
+    "header in no-build area",
+]
+_ROLLS = 9
+Shapes = NDArray[np.object_]
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """One thing that has no room.
+
+    ``line`` is None for a header (``other`` then numbers the header). ``measured_m`` against ``limit_m``: for what
+    leaves the plot, how far it reaches outside; in a no-build area, the longest stretch inside (the limit of both is 0);
+    elsewhere the distance there is and the least that is wanted. A negative distance is an overlap. ``place`` is on
+    the plan, x east, y north, m.
+    """
+
+    kind: Kind
+    line: int | None
+    mirror: int | None
+    other: int | None
+    measured_m: float
+    limit_m: float
+    place: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Plot:
+    """Where may be built: the boundary, the strip inside it that stays free, and areas where nothing is built."""
+
+    boundary: Polygon
+    setback_m: float = 0.0
+    no_build: tuple[Polygon, ...] = ()
+
+
+@dataclass(frozen=True)
+class LineOnPlan:
+    """What a line takes up, site frame, m.
+
+    ``corners`` (M, 4, 3) are those of the apertures. ``bars`` (N, 2, 3) are the two ends of what slides (pipe with
+    receivers) at its farthest either way, for N rolls from one limit to the other, and ``bar_radius_m`` its half
+    thickness. ``frame_width_m`` is what must pass between neighbouring mirrors. ``drive`` is its outline on plan.
+    """
+
+    corners: Floats
+    bars: Floats
+    bar_radius_m: float
+    frame_width_m: float
+    drive: Polygon | None = None
+
+
+def line_on_plan(
+    row: RowOfMirrors,
+    gear: GearShape,
+    *,
+    slide_m: tuple[float, float],
+    roll_deg: tuple[float, float],
+    drive: Polygon | None = None,
+) -> LineOnPlan:
+    """What ``row`` takes up with its ``gear`` at every pose within ``slide_m`` and ``roll_deg`` (least, most).
+
+    The sliding bar is as thick as the farthest corner of a receiver from the bar's middle, halfway between the receivers'
+    and the pipe's.
+    """
+    rolls = np.linspace(*roll_deg, _ROLLS)
+    sun = np.tile(np.array(row.axes[2]), (_ROLLS, 1))
+    bodies = pose_gear(gear, row, sun, slide_m=np.zeros(_ROLLS), roll_deg=rolls).bodies
+    box, pipe = KINDS.index("receiver"), KINDS.index("pipe before")
+    along = row.into_mirror_frame(np.array(row.along))
+    at_pipe = bodies.centre[:, pipe] + bodies.extents[:, pipe, 0]
+    apart = at_pipe - bodies.centre[:, box]
+    middle = bodies.centre[:, box] + apart / 2
+    radius = float(np.linalg.norm(apart[0])) / 2 + max(
+        float(np.hypot(gear.receiver_height_m, gear.receiver_depth_m)) / 2, gear.pipe_diameter_m / 2
+    )
+    tail = max(gear.overhang_m, gear.receiver_width_m / 2)
+    reach = np.array([slide_m[0] - tail, slide_m[1] + tail + (row.count - 1) * row.spacing_m])
+    ends = middle[:, None] + reach[:, None] * along
+    axes = np.array(row.axes)
+    return LineOnPlan(
+        corners=aperture_corners(row),
+        bars=ends @ axes + np.array(row.first) + row.plane_z_m * axes[2],
+        bar_radius_m=radius,
+        frame_width_m=gear.frame_width_m,
+        drive=drive,
+    )
+
+
+def spacing_conflicts(
+    plot: Plot,
+    lines: tuple[LineOnPlan, ...],
+    *,
+    maintenance_gap_m: float,
+    clearance_m: float = 0.05,
+    frame_clearance_m: float = 0.02,
+    headers: tuple[BaseGeometry, ...] = (),
+) -> tuple[Conflict, ...]:
+    """Everything that has no room, in the order mirrors, drives, strokes, lines, frames, headers.
+
+    ``maintenance_gap_m`` is wanted on plan between the mirrors of two lines; ``clearance_m`` between what moves and
+    what stands (in space: heights are compared), ``frame_clearance_m`` on either side of a frame in its gap. ``headers`` are lines or polygons on
+    plan. One conflict per mirror, stroke, drive and no-build area, one per pair of lines.
+    """
+    return (
+        *_mirrors(plot, lines),
+        *_drives(plot, lines),
+        *_strokes(plot, lines, clearance_m),
+        *_pairs(lines, maintenance_gap_m),
+        *_frames(lines, frame_clearance_m),
+        *_headers(plot, headers),
+    )
+
+
+def _point(shape: BaseGeometry) -> tuple[float, float]:
+    point = shapely.centroid(shape)
+    return float(point.x), float(point.y)
+
+
+def _feet(line: LineOnPlan) -> Shapes:
+    return np.asarray(shapely.polygons(line.corners[..., :2]), dtype=object)
+
+
+def _hull(points: Floats) -> BaseGeometry:
+    return MultiPoint(points[..., :2].reshape(-1, 2)).convex_hull
+
+
+def _longest(shape: BaseGeometry) -> float:
+    return 2 * float(shapely.minimum_bounding_radius(shape))
+
+
+def _outside(boundary: Polygon, shape: BaseGeometry) -> float:
+    return float(shapely.distance(shapely.points(shapely.get_coordinates(shape)), boundary).max())
+
+
+def _mirrors(plot: Plot, lines: tuple[LineOnPlan, ...]) -> Iterator[Conflict]:
+    edge = plot.boundary.boundary
+    shapely.prepare(plot.boundary)
+    for number, line in enumerate(lines):
+        hull = _hull(line.corners)
+        bad_areas = [area for area in plot.no_build if hull.intersects(area)]
+        roomy = shapely.covers(plot.boundary, hull) and shapely.distance(hull, edge) >= plot.setback_m
+        if roomy and not bad_areas:
+            continue
+        feet = _feet(line)
+        inside, margin = shapely.covers(plot.boundary, feet), shapely.distance(feet, edge)
+        for mirror in np.flatnonzero(~inside):
+            far = _outside(plot.boundary, feet[mirror])
+            yield Conflict("mirror outside plot", number, int(mirror), None, far, 0.0, _point(feet[mirror]))
+        for mirror in np.flatnonzero(inside & (margin < plot.setback_m)):
+            yield Conflict(
+                "mirror inside setback",
+                number,
+                int(mirror),
+                None,
+                float(margin[mirror]),
+                plot.setback_m,
+                _point(feet[mirror]),
+            )
+        for area in bad_areas:
+            common = shapely.intersection(feet, area)
+            for mirror in np.flatnonzero(shapely.area(common) > 0):
+                stretch = _longest(common[mirror])
+                yield Conflict(
+                    "mirror in no-build area", number, int(mirror), None, stretch, 0.0, _point(common[mirror])
+                )
+
+
+def _drives(plot: Plot, lines: tuple[LineOnPlan, ...]) -> Iterator[Conflict]:
+    for number, line in enumerate(lines):
+        if line.drive is None:
+            continue
+        if not plot.boundary.covers(line.drive):
+            far = _outside(plot.boundary, line.drive)
+            yield Conflict("drive outside plot", number, None, None, far, 0.0, _point(line.drive))
+        for area in plot.no_build:
+            common = area.intersection(line.drive)
+            if common.area > 0:
+                yield Conflict(
+                    "drive in no-build area", number, None, None, _longest(common), 0.0, _point(common)
+                )
+
+
+def _headers(plot: Plot, headers: tuple[BaseGeometry, ...]) -> Iterator[Conflict]:
+    for number, header in enumerate(headers):
+        for area in plot.no_build:
+            common = area.intersection(header)
+            if common.length > 0:
+                yield Conflict(
+                    "header in no-build area", None, None, number, _longest(common), 0.0, _point(common)
+                )
+
+
+def _strokes(plot: Plot, lines: tuple[LineOnPlan, ...], clearance_m: float) -> Iterator[Conflict]:
+    hulls = [_hull(line.bars).buffer(line.bar_radius_m) for line in lines]
+    for number, hull in enumerate(hulls):
+        if not shapely.covers(plot.boundary, hull):
+            out = shapely.difference(hull, plot.boundary)
+            far = _outside(plot.boundary, out)
+            yield Conflict("stroke outside plot", number, None, None, far, 0.0, _point(out))
+    stands = [_hull(line.corners) for line in lines]
+    tree = shapely.STRtree(stands)
+    for number, other in np.transpose(tree.query(hulls, predicate="intersects")).tolist():
+        if number != other:
+            yield from _stroke_on_mirrors(number, lines[number], other, lines[other], clearance_m)
+    for number, other in np.transpose(
+        shapely.STRtree(hulls).query(hulls, predicate="dwithin", distance=clearance_m)
+    ).tolist():
+        low, high = (
+            (
+                lines[i].bars[..., 2].min() - lines[i].bar_radius_m,
+                lines[i].bars[..., 2].max() + lines[i].bar_radius_m,
+            )
+            for i in (number, other)
+        )
+        if number < other and low[0] < high[1] + clearance_m and high[0] < low[1] + clearance_m:
+            apart = float(shapely.distance(hulls[number], hulls[other]))
+            between = shapely.shortest_line(hulls[number], hulls[other])
+            yield Conflict("strokes meet", number, None, other, apart, clearance_m, _point(between))
+
+
+def _stroke_on_mirrors(
+    number: int, line: LineOnPlan, other: int, beside: LineOnPlan, clearance_m: float
+) -> Iterator[Conflict]:
+    """The mirror of ``beside`` that the sliding bar of ``line`` comes nearest to, if too near.
+
+    Over the part of the plan that both take up, the height of a flat aperture and of a straight bar are linear, so
+    their least distance in height is found at its corners.
+    """
+    feet = _feet(beside)
+    worst: Conflict | None = None
+    for ends in line.bars:
+        axis = ends[1] - ends[0]
+        strip = shapely.linestrings(ends[:, :2]).buffer(line.bar_radius_m, cap_style="flat")
+        for mirror in np.flatnonzero(shapely.intersects(feet, strip)).tolist():
+            common = shapely.intersection(feet[mirror], strip)
+            points = shapely.get_coordinates(common)
+            on_bar = ends[0, 2] + (points - ends[0, :2]) @ axis[:2] / (axis[:2] @ axis[:2]) * axis[2]
+            above = on_bar - _height_on(beside.corners[mirror], points)
+            gap = float(max(above.min(), -above.max())) - line.bar_radius_m
+            if gap < clearance_m and (worst is None or gap < worst.measured_m):
+                worst = Conflict(
+                    "stroke meets mirror", number, mirror, other, gap, clearance_m, _point(common)
+                )
+    if worst is not None:
+        yield worst
+
+
+def _height_on(corners: Floats, points: Floats) -> Floats:
+    """Height (P,) of the plane through an aperture's ``corners`` (4, 3) at ``points`` (P, 2) of the plan."""
+    normal = np.cross(corners[1] - corners[0], corners[3] - corners[0])
+    return np.asarray(corners[0, 2] - (points - corners[0, :2]) @ normal[:2] / normal[2])
+
+
+def _pairs(lines: tuple[LineOnPlan, ...], gap_m: float) -> Iterator[Conflict]:
+    hulls = [_hull(line.corners) for line in lines]
+    middles = [shapely.linestrings(_middle_line(line)) for line in lines]
+    found = shapely.STRtree(hulls).query(hulls, predicate="dwithin", distance=gap_m)
+    for number, other in sorted(pair for pair in np.transpose(found).tolist() if pair[0] < pair[1]):
+        if shapely.intersects(middles[number], middles[other]):
+            place = _point(shapely.intersection(middles[number], middles[other]))
+            yield Conflict("lines cross", number, None, other, 0.0, gap_m, place)
+            continue
+        feet, beside = _feet(lines[number]), _feet(lines[other])
+        nearest, apart = shapely.STRtree(beside).query_nearest(feet, return_distance=True, all_matches=False)
+        mirror = int(apart.argmin())
+        if apart[mirror] < gap_m:
+            between = shapely.shortest_line(feet[mirror], beside[nearest[1, mirror]])
+            yield Conflict("lines near", number, mirror, other, float(apart[mirror]), gap_m, _point(between))
+
+
+def _middle_line(line: LineOnPlan) -> Floats:
+    """Ends (2, 2) on plan of a line's middle, out to the far edges of its end mirrors."""
+    middle = line.corners.mean(axis=1)[:, :2]
+    if len(middle) == 1:
+        return np.asarray(line.corners[0, [0, 1], :2] / 2 + line.corners[0, [3, 2], :2] / 2)
+    along = (middle[-1] - middle[0]) / np.linalg.norm(middle[-1] - middle[0])
+    reach = (line.corners[0, :, :2] - middle[0]) @ along
+    return np.array([middle[0] + reach.min() * along, middle[-1] + reach.max() * along])
+
+
+def _frames(lines: tuple[LineOnPlan, ...], clearance_m: float) -> Iterator[Conflict]:
+    for number, line in enumerate(lines):
+        if len(line.corners) < 2:
+            continue
+        middle = line.corners.mean(axis=1)
+        along = (middle[1] - middle[0]) / np.linalg.norm(middle[1] - middle[0])
+        reach = (line.corners - middle[:1, None]) @ along
+        gap = float(reach[1].min() - reach[0].max())
+        wanted = line.frame_width_m + 2 * clearance_m
+        if gap < wanted:
+            place = middle[0] / 2 + middle[1] / 2
+            yield Conflict(
+                "no room for frame", number, 0, None, gap, wanted, (float(place[0]), float(place[1]))
+            )

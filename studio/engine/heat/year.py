@@ -1,0 +1,316 @@
+"""The heat of a field over a year of hours: lines in parallel, headers, warm-up, outlet heat.
+
+Each hour of a line is spent warming its loop up to the mean working temperature, then working (the flow holds the outlet
+temperature) if the net heat gives at least the least flow, else idling: the loop goes round, keeps warm, and what is too
+much is turned away. Receiver and pipe loss are those of the working time; idle loss is the light that was
+absorbed in all other time: heat that went into steel and oil and is lost overnight, what a loop loses until it
+works, and light below the threshold. Night losses are paid by the warm-up and not counted twice.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from studio.engine.heat import fast, steel, warmup
+from studio.engine.heat.oil import OilTable
+from studio.engine.heat.pipe import PipeRun, insulated_loss_w_m
+from studio.engine.heat.receiver import ReceiverBuild
+from studio.engine.heat.solve import Numbers
+from studio.errors import BadInputError
+from studio.text import _
+
+_COLD_C = 20.0
+
+
+@dataclass(frozen=True)
+class LineHeat:
+    """A line as the heat sees it: ``pipe_m`` is all of its insulated pipe (pieces between receivers and overhang), steel
+    and oil what a warm-up has to heat, receivers included."""
+
+    mirrors: int
+    pipe_m: float
+    steel_kg: float
+    oil_kg: float
+
+
+@dataclass(frozen=True)
+class HeaderHeat:
+    """The headers: length of the supply (hot) and return (cold) pipe, their run, steel and oil."""
+
+    supply_m: float
+    return_m: float
+    run: PipeRun
+    steel_kg: float
+    oil_kg: float
+
+
+@dataclass(frozen=True)
+class YearHeat:
+    """Heat of H hours and L lines in W (mean over the hour), and its sums over all hours in kWh.
+
+    absorbed - receiver loss - line pipe loss - header loss - idle loss = outlet, to round-off. (H, L):
+    ``absorbed_w``, ``receiver_loss_w``, ``line_pipe_loss_w``, ``idle_loss_w``, ``flow_kg_s`` (mean over the hour).
+    (H,): ``header_loss_w``, ``outlet_w``. ``delivering_h`` (L,): hours in which each line delivered. ``warm_up_kwh``: the
+    part of the idle loss that went into steel and oil of lines and headers.
+    """
+
+    absorbed_w: Numbers
+    receiver_loss_w: Numbers
+    line_pipe_loss_w: Numbers
+    header_loss_w: Numbers
+    idle_loss_w: Numbers
+    outlet_w: Numbers
+    flow_kg_s: Numbers
+    delivering_h: Numbers
+    warm_up_kwh: float
+    step_h: float
+
+    @cached_property
+    def absorbed_kwh(self) -> float:
+        """Light absorbed by all receivers."""
+        return self._kwh(self.absorbed_w)
+
+    @cached_property
+    def receiver_loss_kwh(self) -> float:
+        """Lost by receivers while their lines worked."""
+        return self._kwh(self.receiver_loss_w)
+
+    @cached_property
+    def line_pipe_loss_kwh(self) -> float:
+        """Lost by the lines' pipes while they worked."""
+        return self._kwh(self.line_pipe_loss_w)
+
+    @cached_property
+    def header_loss_kwh(self) -> float:
+        """Lost by the headers while they carried heat."""
+        return self._kwh(self.header_loss_w)
+
+    @cached_property
+    def idle_loss_kwh(self) -> float:
+        """Light absorbed, or heat gathered, while a line or the headers warmed up or could not work."""
+        return self._kwh(self.idle_loss_w)
+
+    @cached_property
+    def outlet_kwh(self) -> float:
+        """Outlet heat."""
+        return self._kwh(self.outlet_w)
+
+    def _kwh(self, power_w: Numbers) -> float:
+        return float(power_w.sum()) * self.step_h / 1000.0
+
+
+def year_heat(
+    *,
+    absorbed_w: Numbers,
+    air_c: Numbers,
+    wind_m_s: Numbers,
+    lines: tuple[LineHeat, ...],
+    header: HeaderHeat,
+    oil: OilTable,
+    inlet_c: float,
+    outlet_c: float,
+    least_flow_kg_s: float,
+    receiver: ReceiverBuild,
+    pipe: PipeRun,
+    step_h: float = 1.0,
+) -> YearHeat:
+    """The field's heat hour by hour.
+
+    ``absorbed_w`` (H, L) light absorbed by each line's receivers in W; ``air_c`` and ``wind_m_s`` (H,). Every line's oil
+    enters at ``inlet_c`` and leaves at ``outlet_c``; below ``least_flow_kg_s`` a line delivers nothing. The return
+    header's loss is made up by the store: it takes the oil back that much colder. ``BadInputError`` for shapes that
+    do not fit, temperatures outside the oil's table, or numbers that cannot be.
+    """
+    _refuse_bad(absorbed_w, air_c, wind_m_s, lines, oil, inlet_c, outlet_c, least_flow_kg_s)
+    sunny = np.flatnonzero((absorbed_w > 0.0).any(axis=1)) if lines else np.zeros(0, dtype=np.intp)
+    if sunny.size == 0:
+        return _year_of_nothing(absorbed_w, step_h)
+    mirrors = np.asarray([line.mirrors for line in lines], dtype=np.float64)
+    pipe_m = np.asarray([line.pipe_m for line in lines], dtype=np.float64)
+    light = absorbed_w[sunny]
+    rise = float(oil.enthalpy_j_kg(outlet_c) - oil.enthalpy_j_kg(inlet_c))
+    places = fast.place_weather(air_c, wind_m_s)
+    losses = fast.loss_tables(
+        air_nodes_c=tuple(places.air_nodes_c.tolist()),
+        wind_nodes_m_s=tuple(places.wind_nodes_m_s.tolist()),
+        oil=oil,
+        receiver=receiver,
+        run=pipe,
+        inlet_c=inlet_c,
+        outlet_c=outlet_c,
+    )
+    films = fast.film_tables(
+        oil=oil,
+        receiver=receiver,
+        run=pipe,
+        inlet_c=inlet_c,
+        outlet_c=outlet_c,
+        most_flow_kg_s=float(light.max()) / rise,
+    )
+    working = fast.work_lines(
+        absorbed_w=light,
+        working=places.at(sunny).spread(losses.working),
+        films=films,
+        mirrors=mirrors,
+        pipe_m=pipe_m,
+        rise_j_kg=rise,
+    )
+    working_c = 0.5 * (inlet_c + outlet_c)
+    idle = places.spread(losses.idle)
+    loops = warmup.Loops(
+        heat_w=absorbed_w,
+        conductance_w_k=idle @ np.stack([mirrors, pipe_m]),
+        capacity_j_k=np.asarray(
+            [_capacity_j_k(line.steel_kg, line.oil_kg, oil, working_c) for line in lines], dtype=np.float64
+        ),
+        air_c=air_c,
+        working_c=working_c,
+        step_h=step_h,
+    )
+    warming = warmup.warm_up(loops.at(sunny), warmup.temperatures_at_start(loops)[sunny])
+    works = (working.flow_kg_s > 0.0) & (working.flow_kg_s >= least_flow_kg_s)
+    share = np.where(works, 1.0 - warming.lag, 0.0)
+    flow_kg_s = working.flow_kg_s * share
+    # after warming up, a line that cannot work only keeps warm and turns light away
+    idle_w = warming.stored_w + warming.lost_w + np.where(works, 0.0, (1.0 - warming.lag) * light)
+
+    gathered = np.zeros(air_c.size)
+    gathered[sunny] = rise * flow_kg_s.sum(axis=1)
+    headers = _headers(gathered, places, air_c, header, oil, inlet_c, outlet_c, step_h)
+    of_headers = headers.idle_w[sunny] / np.where(gathered[sunny] > 0.0, gathered[sunny], 1.0)
+    idle_w = idle_w + of_headers[:, None] * rise * flow_kg_s
+
+    def whole(part: Numbers) -> Numbers:
+        full = np.zeros(absorbed_w.shape)
+        full[sunny] = part
+        return full
+
+    stored_w = float(np.maximum(warming.stored_w, 0.0).sum() + headers.stored_w.sum())
+    return YearHeat(
+        absorbed_w=absorbed_w,
+        receiver_loss_w=whole(working.receiver_loss_w * share),
+        line_pipe_loss_w=whole(working.pipe_loss_w * share),
+        header_loss_w=headers.loss_w,
+        idle_loss_w=whole(idle_w),
+        outlet_w=headers.outlet_w,
+        flow_kg_s=whole(flow_kg_s),
+        delivering_h=share.sum(axis=0) * step_h,
+        warm_up_kwh=stored_w * step_h / 1000.0,
+        step_h=step_h,
+    )
+
+
+@dataclass(frozen=True)
+class _Headers:
+    """(H,) in W: heat at the field's outlet, loss of both headers, and heat of the lines that did not get through
+    because the headers were warming up or lost more than came; of which stored in steel and oil."""
+
+    outlet_w: Numbers
+    loss_w: Numbers
+    idle_w: Numbers
+    stored_w: Numbers
+
+
+def _headers(
+    gathered_w: Numbers,
+    places: fast.WeatherPlaces,
+    air_c: Numbers,
+    header: HeaderHeat,
+    oil: OilTable,
+    inlet_c: float,
+    outlet_c: float,
+    step_h: float,
+) -> _Headers:
+    """Headers warm up on the lines' first heat; then supply and return lose at outlet and inlet temperature."""
+    length = header.supply_m + header.return_m
+    working_c = 0.5 * (inlet_c + outlet_c)
+    air, wind = places.air_nodes_c[:, None, None], places.wind_nodes_m_s[None, :, None]
+    along = insulated_loss_w_m(np.asarray([outlet_c, inlet_c, working_c]), air, wind, run=header.run)
+    supply, back, middle = places.spread(along).T
+    supply, back = supply * header.supply_m, back * header.return_m
+    conductance = length * middle / np.maximum(working_c - air_c, 1.0)
+    loops = warmup.Loops(
+        heat_w=gathered_w[:, None],
+        conductance_w_k=conductance[:, None],
+        capacity_j_k=np.asarray([_capacity_j_k(header.steel_kg, header.oil_kg, oil, working_c)]),
+        air_c=air_c,
+        working_c=working_c,
+        step_h=step_h,
+    )
+    some = np.flatnonzero(gathered_w > 0.0)
+    warming = warmup.warm_up(loops.at(some), warmup.temperatures_at_start(loops)[some])
+    heat, lag = gathered_w[some], warming.lag[:, 0]
+    works = heat > supply[some] + back[some]
+    share = np.where(works, 1.0 - lag, 0.0)
+    enthalpy_in, enthalpy_out = (float(oil.enthalpy_j_kg(t)) for t in (inlet_c, outlet_c))
+    flow_kg_s = heat / (enthalpy_out - enthalpy_in)
+    delivered = (enthalpy_out - supply[some] / flow_kg_s) - (enthalpy_in + back[some] / flow_kg_s)
+    outlet, loss, idle, stored = (np.zeros(gathered_w.size) for _part in range(4))
+    outlet[some] = share * flow_kg_s * delivered
+    loss[some] = share * (supply[some] + back[some])
+    idle[some] = warming.stored_w[:, 0] + warming.lost_w[:, 0] + np.where(works, 0.0, (1.0 - lag) * heat)
+    stored[some] = np.maximum(warming.stored_w[:, 0], 0.0)
+    return _Headers(outlet, loss, idle, stored)
+
+
+def _capacity_j_k(steel_kg: float, oil_kg: float, oil: OilTable, working_c: float) -> float:
+    """J/K of steel and oil, mean between 20 degC and the working temperature."""
+    of_oil = float(oil.enthalpy_j_kg(working_c) - oil.enthalpy_j_kg(_COLD_C)) / (working_c - _COLD_C)
+    return steel_kg * float(steel.heat_capacity_j_kgk(0.5 * (working_c + _COLD_C))) + oil_kg * of_oil
+
+
+def _year_of_nothing(absorbed_w: Numbers, step_h: float) -> YearHeat:
+    by_line, by_hour = np.zeros(absorbed_w.shape), np.zeros(absorbed_w.shape[0])
+    return YearHeat(
+        absorbed_w=absorbed_w,
+        receiver_loss_w=by_line,
+        line_pipe_loss_w=by_line,
+        header_loss_w=by_hour,
+        idle_loss_w=by_line,
+        outlet_w=by_hour,
+        flow_kg_s=by_line,
+        delivering_h=np.zeros(absorbed_w.shape[1]),
+        warm_up_kwh=0.0,
+        step_h=step_h,
+    )
+
+
+def _refuse_bad(
+    absorbed_w: Numbers,
+    air_c: Numbers,
+    wind_m_s: Numbers,
+    lines: tuple[LineHeat, ...],
+    oil: OilTable,
+    inlet_c: float,
+    outlet_c: float,
+    least_flow_kg_s: float,
+) -> None:
+    hours = air_c.size
+    if absorbed_w.shape != (hours, len(lines)) or wind_m_s.shape != (hours,) or air_c.shape != (hours,):
+        raise BadInputError(
+            _(
+                "The heat of a year needs as many values of wind and absorbed light as of air temperature: {hours}."
+            ).format(hours=hours)
+        )
+    if not all(np.all(np.isfinite(part)) for part in (absorbed_w, air_c, wind_m_s)) or not np.all(
+        absorbed_w >= 0.0
+    ):
+        raise BadInputError(_("Weather and absorbed light must be numbers, and absorbed light 0 or more."))
+    if not np.all(wind_m_s >= 0.0):
+        raise BadInputError(_("Wind must be 0 m/s or more."))
+    oil.require_within(inlet_c, what=_("The oil's inlet temperature"))
+    oil.require_within(outlet_c, what=_("The oil's outlet temperature"))
+    if not _COLD_C < inlet_c < outlet_c:
+        raise BadInputError(
+            _(
+                "The oil enters at {inlet:g} and leaves at {outlet:g} °C; it must enter above 20 °C and leave hotter."
+            ).format(inlet=inlet_c, outlet=outlet_c)
+        )
+    if not least_flow_kg_s >= 0.0:
+        raise BadInputError(_("A line's least flow is 0 kg/s or more."))
+    for place, line in enumerate(lines, start=1):
+        if line.mirrors < 0 or not min(line.pipe_m, line.steel_kg, line.oil_kg) >= 0.0:
+            raise BadInputError(
+                _("Line {line}: mirrors, pipe, steel and oil must be 0 or more.").format(line=place)
+            )

@@ -1,0 +1,24 @@
+"""The normal distribution, without the cost of a library's start: one exact enough to keep, one quick to search with."""
+
+import numpy as np
+
+from studio.engine.mirror.form import Floats
+
+
+def normal_below(x: Floats, density: Floats) -> Floats:
+    """Share of a standard normal below ``x``, given exp(-x2/2) as ``density``; error below 7.5e-8.
+
+    Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 26.2.17.
+    """
+    t = 1 / (1 + 0.2316419 * np.abs(x))
+    tail = t * (0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))))
+    tail *= density * (1 / np.sqrt(2 * np.pi))
+    return np.where(x > 0, 1 - tail, tail)
+
+
+def quick_below(x: Floats) -> Floats:
+    """Share of a standard normal below ``x``; error below 2e-4.
+
+    Page, Applied Statistics 26 (1977) 75: (1 + tanh(sqrt(2/pi) (x + 0.044715 x3)))/2.
+    """
+    return 0.5 + 0.5 * np.tanh(x * (0.7978845608 + 0.0356774081 * (x * x)))

@@ -1,0 +1,243 @@
+"""What gear adds to the shade of a line's mirrors: union of all shadows, less that of the mirrors."""
+
+from dataclasses import dataclass, replace
+from math import lcm
+
+import numpy as np
+
+from studio.engine.shade.blocks import Shadows, cast, covered, in_front, scan
+from studio.engine.shade.gear import KINDS, GearShape, LineGear, pose_gear
+from studio.engine.shade.parallel import LineShade
+from studio.engine.shade.reach import Bools, Ints, Slots, fill_slots, index_range, patterns, views
+from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, project, same_axes
+
+_LONG_ROW = 60
+"""Neighbours either way that an interior mirror is given."""
+_UPRIGHT_M = 1e-9
+
+
+@dataclass(frozen=True)
+class GearShade:
+    """Shade by gear on one line, shares 0..1 by sun (S,).
+
+    ``extra`` is the union of all shadows less that of the mirrors, mean over the line; ``worst`` the largest share of
+    a single mirror that lies in the shadow of mirrors or gear.
+    """
+
+    extra: Floats
+    worst: Floats
+
+
+@dataclass(frozen=True)
+class _Sources:
+    """All series that may shade a target: B lines of G kinds each (Q = B G) over R rows of (view, sun)."""
+
+    base: Floats  # (R, B, 2) shadow of the middle of a line's first aperture, from the middle of the view's
+    lift: Floats  # (R, B) its height in front of the view's plane
+    step: Floats  # (R, B, 2)
+    lift_step: Floats  # (B,)
+    sun: Ints  # (R,) which sun of the shadows
+    shadows: tuple[Shadows, ...]  # unlike ones only
+    of: Ints  # (B,) which of them are a line's
+    first: Ints  # (Q,)
+    last: Ints  # (Q,)
+    stride: Ints  # (Q,)
+
+
+def _shadows_on(line: LineGear, target: LineGear) -> Shadows:
+    """Shadows of ``line`` on the plane of the target's apertures, as if the two rows' first apertures were one."""
+    if same_axes(line.row, target.row):
+        return line.shadows
+    turn = np.array(line.row.axes) @ np.array(target.row.axes).T
+    bodies = line.bodies
+    turned = replace(
+        bodies, centre=bodies.centre @ turn, extents=bodies.extents @ turn, step=bodies.step @ turn
+    )
+    return cast(turned, target.row.into_mirror_frame(target.suns))
+
+
+def _sources(series: list[Shadows], base: Floats, sun: Floats, suns: Ints) -> _Sources:
+    """``base`` (V, B, 3) leads from a view's aperture to that of the first mirror of each of B series; ``suns`` number
+    those of ``sun`` (S, 3) to take."""
+    steps = np.array([shadows.step for shadows in series])
+    light = np.tile(sun[suns], (len(base), 1))[:, None, :]
+    offset = np.repeat(base, suns.size, axis=0)
+    unlike = {id(shadows.extents): shadows for shadows in series}
+    places = {key: place for place, key in enumerate(unlike)}
+    return _Sources(
+        base=project(offset, light),
+        lift=offset[..., 2],
+        step=project(steps[None], light),
+        lift_step=steps[:, 2],
+        sun=np.tile(suns, len(base)),
+        shadows=tuple(unlike.values()),
+        of=np.array([places[id(shadows.extents)] for shadows in series]),
+        first=np.concatenate([shadows.first for shadows in series]),
+        last=np.concatenate([shadows.last for shadows in series]),
+        stride=np.concatenate([shadows.stride for shadows in series]),
+    )
+
+
+def _hits(target: RowOfMirrors, sources: _Sources, *, mirrors: int) -> tuple[Ints, Ints]:
+    """Ranges of members (R, Q) whose shadow may meet an aperture of the view (their bounding boxes do)."""
+    aperture = np.array([target.width_m, target.height_m]) / 2
+    by_line = (1, *sources.of.shape, -1)
+    low, high = index_range(
+        sources.base[:, :, None] + _of_lines(sources, "centre"),
+        sources.step[:, :, None],
+        _of_lines(sources, "half") + aperture,
+        sources.lift[:, :, None] + _of_lines(sources, "top"),
+        sources.lift_step[None, :, None],
+        (sources.first - (mirrors - 1)).reshape(by_line),
+        sources.last.reshape(by_line),
+    )
+    return low.reshape(len(low), -1), high.reshape(len(high), -1)
+
+
+def _of_lines(sources: _Sources, name: str) -> Floats:
+    """A field of the shadows for every row and line: (R, B or 1, G, ...)."""
+    fields = [getattr(shadows, name)[sources.sun] for shadows in sources.shadows]
+    return fields[0][:, None] if len(fields) == 1 else np.stack(fields, axis=1)[:, sources.of]
+
+
+def _bodies_in(sources: _Sources, rows: Ints, slots: Slots) -> tuple[Floats, Floats]:
+    """Centres (A, K, 2) and half-extents (A, K, 3, 2) of the shadows in ``slots`` of the sources' ``rows``."""
+    line, kind = np.divmod(slots.source, len(KINDS))
+    row, sun, k = rows[:, None], sources.sun[rows][:, None], slots.k
+    pick = np.empty((*slots.k.shape, 2 + 1 + 3 + 6))
+    for place, shadows in enumerate(sources.shadows):
+        mine = sources.of[line] == place
+        fields = (shadows.centre, shadows.lift[..., None], shadows.rises, shadows.extents)
+        at = np.broadcast_to(sun, k.shape)[mine], kind[mine]
+        pick[mine] = np.concatenate(
+            [field[at].reshape(at[1].size, int(np.prod(field.shape[2:]))) for field in fields], axis=1
+        )
+    return in_front(
+        pick[..., :2] + sources.base[row, line] + k[..., None] * sources.step[row, line],
+        pick[..., 6:].reshape(*k.shape, 3, 2),
+        pick[..., 2] + sources.lift[row, line] + k * sources.lift_step[line],
+        pick[..., 3:6],
+    )
+
+
+def _present(sources: _Sources, slots: Slots, *, mirrors: int) -> Bools:
+    """Which slots exist for each mirror of the view: (A, M, K)."""
+    number = slots.k[:, None, :] + np.arange(mirrors)[:, None]
+    first, last, stride = (
+        bound[slots.source][:, None, :] for bound in (sources.first, sources.last, sources.stride)
+    )
+    within = slots.used[:, None, :] & (number >= first) & (number <= last)
+    return np.asarray(within & ((number % stride == 0) | (number == last)))
+
+
+def _shares(target: RowOfMirrors, sources: _Sources, low: Ints, high: Ints, *, mirrors: int) -> Floats:
+    """Share (R, mirrors) of each aperture in the shadow of any member within ``low`` .. ``high`` (R, Q)."""
+    share = np.zeros((len(low), mirrors))
+    crowd = np.maximum(high - low + 1, 0).sum(axis=1)
+    limit = 0
+    while limit < crowd.max(initial=0):  # like crowds together, so that a few do not pad all the others
+        below, limit = limit, max(4, 2 * limit)
+        rows = np.flatnonzero((crowd > below) & (crowd <= limit))
+        if rows.size:
+            share[rows] = _crowd(target, sources, rows, fill_slots(low[rows], high[rows]), mirrors=mirrors)
+    return share
+
+
+def _crowd(target: RowOfMirrors, sources: _Sources, rows: Ints, slots: Slots, *, mirrors: int) -> Floats:
+    """Share (A, mirrors) for the ``rows`` (A,) of the sources with their ``slots``, one row each."""
+    centre, extents = _bodies_in(sources, rows, slots)
+    period = lcm(*(int(stride) for stride in sources.stride))
+    present = _present(sources, slots, mirrors=mirrors)
+    hidden = _hidden(target, centre, extents, slots.used).astype(np.float32)
+    present &= (
+        present.astype(np.float32) @ hidden == 0
+    )  # what lies in another's shadow makes no pattern of its own
+    shared = patterns(present, period=period)
+    needed: Bools = np.asarray(present.any(axis=1))
+    scans = scan(centre, extents, needed, width=target.width_m, height=target.height_m)
+    area = covered(scans, shared.row, shared.present, right=target.width_m / 2)
+    return np.asarray(area[shared.of] / (target.width_m * target.height_m))
+
+
+def _hidden(target: RowOfMirrors, centre: Floats, extents: Floats, used: Bools) -> Bools:
+    """Whether slot k lies wholly inside slot j, an upright rectangle: (A, j, k). Of two alike the first hides."""
+    aperture = np.array([target.width_m, target.height_m]) / 2
+    half = np.abs(extents).sum(axis=2)
+    low, high = np.maximum(centre - half, -aperture), np.minimum(centre + half, aperture)
+    upright = used & ((np.abs(extents).min(axis=3).max(axis=2)) < _UPRIGHT_M)
+    within = (low[:, None] >= low[:, :, None]) & (high[:, None] <= high[:, :, None])
+    inside = within[..., 0] & within[..., 1] & upright[:, :, None]
+    order = np.arange(centre.shape[1])
+    alike = inside & inside.transpose(0, 2, 1) & (order[:, None] >= order)
+    return np.asarray(inside & ~alike)
+
+
+def line_gear_shade(
+    target: LineGear, casters: tuple[LineGear, ...], mirrors: LineShade, *, own: GearShade | None = None
+) -> GearShade:
+    """What the gear of ``target`` and of ``casters`` adds to the shade ``mirrors`` of the target's line.
+
+    All lines are posed for the same suns. ``own`` is what the target's gear does alone (:func:`own_gear_of_line`, which
+    does not change when a line moves as a whole); where neither a foreign shadow nor one of the row's own mirrors
+    reaches the target it is taken as it is, and without it computed. Exact but for scan lines in which the edges of two
+    shadows cross.
+    """
+    row = target.row
+    lines = (*casters, target)
+    sun = row.into_mirror_frame(target.suns)
+    lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
+    view = views(row, tuple(line.row for line in lines))
+    rim = np.array([[0.0, 0.0, line.row.plane_z_m - row.plane_z_m] for line in lines])
+    sources = _sources([_shadows_on(line, target) for line in lines], view.base + rim, sun, lit)
+    low, high = _hits(row, sources, mirrors=view.mirrors)
+    extra, worst = np.zeros(len(sun)), np.zeros(len(sun))
+    seats = len(view.base)
+    wanted: Bools = np.ones(lit.size, np.bool_)
+    if own is not None:
+        extra[:], worst[:] = own.extra, own.worst
+        foreign = (
+            high.shape[1] - len(KINDS) + 1
+        )  # the last series is the target's: its apertures, then its gear
+        wanted = np.asarray((high >= low)[:, :foreign].any(axis=1).reshape(seats, -1).any(axis=0))
+    high = np.where(np.tile(wanted, seats)[:, None], high, low - 1)
+    share = _shares(row, sources, low, high, mirrors=view.mirrors).reshape(seats, lit.size, view.mirrors)
+    by_mirror = share.transpose(1, 0, 2).reshape(lit.size, row.count)[wanted]
+    busy = lit[wanted]
+    extra[busy] = np.maximum(by_mirror.mean(axis=1) - mirrors.mean[busy], 0.0)
+    worst[busy] = np.maximum(by_mirror.max(axis=1), mirrors.worst[busy])
+    return GearShade(extra=extra, worst=worst)
+
+
+def own_gear_of_line(line: LineGear) -> GearShade:
+    """Shade of the row's own gear on its own mirrors, ends of the row included, without any mirror's shadow."""
+    share = _own_shares(line, line.shadows, mirrors=line.row.count)
+    return GearShade(extra=share.mean(axis=1), worst=share.max(axis=1))
+
+
+def own_gear_share(
+    gear: GearShape, row: RowOfMirrors, suns: Floats, *, slide_m: Floats, roll_deg: Floats
+) -> Floats:
+    """Share (S,) of an interior mirror's aperture in the shadow of the row's own gear.
+
+    ``suns`` (S, 3) are unit vectors in the **mirror frame**; ``slide_m`` and ``roll_deg`` (S,) the poses. The row is
+    taken as long: its direction in the mirror frame, its spacing and its aperture count, not where it stands. The mean
+    over the mirrors between two frames. A sun behind the aperture gives 0.
+    """
+    line = pose_gear(
+        gear, row, np.asarray(suns, dtype=float) @ np.array(row.axes), slide_m=slide_m, roll_deg=roll_deg
+    )
+    far = _LONG_ROW * gear.mirrors_per_frame  # a long row has no ends, so neither has its pipe
+    lasting = np.array([name not in ("pipe before", "pipe after") for name in KINDS])
+    endless = replace(line.shadows, first=np.where(lasting, -far, 0), last=np.where(lasting, far, -1))
+    return np.asarray(_own_shares(line, endless, mirrors=gear.mirrors_per_frame).mean(axis=1))
+
+
+def _own_shares(line: LineGear, shadows: Shadows, *, mirrors: int) -> Floats:
+    """Share (S, mirrors) in the shadow of the row's own gear; its apertures cast nothing."""
+    sun = line.row.into_mirror_frame(line.suns)
+    lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
+    blind = replace(shadows, last=np.where(np.arange(len(KINDS)) == 0, shadows.first - 1, shadows.last))
+    sources = _sources([blind], np.zeros((1, 1, 3)), sun, lit)
+    share = np.zeros((len(sun), mirrors))
+    share[lit] = _shares(line.row, sources, *_hits(line.row, sources, mirrors=mirrors), mirrors=mirrors)
+    return share

@@ -1,0 +1,243 @@
+"""The site file: ``{format, version, design, kept, drafts, assets}``, JSON that opens the same anywhere.
+
+Assets stand once under their sha256, compact and capped. Every fault of a bad file is reported at once; a newer version
+is refused; an older one passes a chain of functions on the plain tree.
+"""
+
+import base64
+import binascii
+import json
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from studio.design.design import Design, Document, Kept
+from studio.design.site import FileWeather
+from studio.design.validate import adapter, design_from_tree, tree_of
+from studio.errors import BadInputError, Fault, FaultyFileError
+from studio.files.raw_json import LARGEST, parse
+from studio.engine.sky.kept_year import unpack_weather
+from studio.keep import doing, fingerprint
+from studio.text import _, plural
+
+FORMAT = "stillfield site"
+VERSION = 1
+ENDING = ".stillfield"
+LARGEST_ASSET = 4_000_000
+_MEMBERS = ("format", "version", "design", "kept", "drafts", "assets")
+_NUMBERS_IN_LINES = re.compile(r"\[\n([-+0-9.eE,\s]+?)\n\s*\]")
+
+Tree = dict[str, Any]
+UPGRADES: Mapping[int, Callable[[Tree], Tree]] = {}
+"""From version n to n + 1, on the plain tree of the whole file."""
+
+
+def write_site(document: Document) -> bytes:
+    """A document as the bytes of its site file, defaults written out."""
+    tree = {
+        "format": FORMAT,
+        "version": VERSION,
+        "design": tree_of(document.design),
+        "kept": _kept_tree(document.kept) if document.kept else None,
+        "drafts": [_kept_tree(draft) for draft in document.drafts],
+        "assets": {name: base64.b64encode(data).decode("ascii") for name, data in document.assets},
+    }
+    text = json.dumps(tree, indent=1, ensure_ascii=False, allow_nan=False)
+    text = _NUMBERS_IN_LINES.sub(lambda found: "[" + " ".join(found.group(1).split()) + "]", text)
+    return (text + "\n").encode("utf-8")
+
+
+def read_site(data: bytes) -> Document:
+    """The document that a site file's bytes hold.
+
+    Raises FaultyFileError with every fault at once, each with its path in the file, the name a person knows, what was
+    found and what would be right.
+    """
+    return document_from_tree(upgraded(parse(data)))
+
+
+def open_site(path: Path) -> Document:
+    """The document of a site file on the disk, without taking its lock.
+
+    Raises KeepingError where the file cannot be read, FaultyFileError where it is no whole site file.
+    """
+    with doing(_("read"), path):
+        data = path.read_bytes() if path.stat().st_size <= LARGEST else b" " * (LARGEST + 1)
+    return read_site(data)
+
+
+def upgraded(
+    tree: Any, *, version: int = VERSION, upgrades: Mapping[int, Callable[[Tree], Tree]] = UPGRADES
+) -> Tree:
+    """The tree of a whole file in the current version. A newer one and what is no site file are refused."""
+    if not isinstance(tree, dict) or tree.get("format") != FORMAT:
+        raise FaultyFileError(_("This is not a Stillfield site file: its first field should be the format."))
+    found = tree.get("version")
+    if isinstance(found, bool) or not isinstance(found, int) or found < 1:
+        raise FaultyFileError(
+            _("The site file does not say its version; a whole number from 1 would be right.")
+        )
+    if found > version:
+        raise FaultyFileError(
+            _(
+                "This file was written by a newer Stillfield (file version {found}); this one reads up to version "
+                "{known}. Open it with the newer one; nothing was changed."
+            ).format(found=found, known=version)
+        )
+    for step in range(found, version):
+        tree = upgrades[step](tree)
+    return {**tree, "version": version}
+
+
+def document_from_tree(tree: Tree) -> Document:
+    """The document of a tree in the current version; FaultyFileError with every fault at once."""
+    faults = [
+        Fault(f"$.{name}", name, _("a field that no site file has"), _("remove it or correct its name"))
+        for name in tree
+        if name not in _MEMBERS
+    ]
+    design = _design(tree.get("design"), "$.design", faults)
+    kept = _kept(tree.get("kept"), "$.kept", faults) if tree.get("kept") is not None else None
+    drafts = _drafts(tree.get("drafts"), faults)
+    assets = _assets(tree.get("assets"), faults)
+    designs = [design, *(draft.design for draft in drafts)] + ([kept.design] if kept else [])
+    for one in designs:
+        if one is not None:
+            faults += _weather_faults(one, assets)
+    if faults or design is None:
+        summary = plural(
+            "The site file has {count} fault and was not opened.",
+            "The site file has {count} faults and was not opened.",
+            len(faults),
+        )
+        raise FaultyFileError(summary, tuple(faults))
+    return Document(design=design, kept=kept, drafts=drafts, assets=tuple(sorted(assets.items())))
+
+
+def json_schema() -> dict[str, Any]:
+    """The JSON Schema (2020-12) of a site file."""
+    design = adapter().json_schema(ref_template="#/$defs/{model}")
+    definitions = design.pop("$defs", {})
+    definitions["Design"] = design
+    kept = {
+        "type": "object",
+        "properties": {
+            "design": {"$ref": "#/$defs/Design"},
+            "label": {"type": "string"},
+            "date": {"type": "string"},
+        },
+        "required": ["design"],
+        "additionalProperties": False,
+    }
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "Stillfield site file",
+        "type": "object",
+        "properties": {
+            "format": {"const": FORMAT},
+            "version": {"const": VERSION},
+            "design": {"$ref": "#/$defs/Design"},
+            "kept": {"anyOf": [kept, {"type": "null"}]},
+            "drafts": {"type": "array", "items": kept},
+            "assets": {
+                "type": "object",
+                "patternProperties": {"^[0-9a-f]{64}$": {"type": "string", "contentEncoding": "base64"}},
+                "additionalProperties": False,
+            },
+        },
+        "required": ["format", "version", "design"],
+        "additionalProperties": False,
+        "$defs": definitions,
+    }
+
+
+def _kept_tree(kept: Kept) -> Tree:
+    return {"label": kept.label, "date": kept.date, "design": tree_of(kept.design)}
+
+
+def _design(tree: Any, path: str, faults: list[Fault]) -> Design | None:
+    if tree is None:
+        faults.append(Fault(path, _("the design"), _("nothing"), _("this field must be there")))
+        return None
+    design, found = design_from_tree(tree)
+    faults += [
+        Fault(path + fault.path.removeprefix("$.design"), fault.name, fault.found, fault.wanted)
+        for fault in found
+    ]
+    return design
+
+
+def _kept(tree: Any, path: str, faults: list[Fault]) -> Kept | None:
+    if not isinstance(tree, dict):
+        faults.append(
+            Fault(
+                path, _("kept design"), str(tree)[:60], _("a group of design, label and date would be right")
+            )
+        )
+        return None
+    faults += [
+        Fault(f"{path}.{name}", name, _("a field that is not known here"), _("remove it"))
+        for name in tree
+        if name not in ("design", "label", "date")
+    ]
+    texts = [tree.get("label", ""), tree.get("date", "")]
+    for name, value in zip(("label", "date"), texts, strict=True):
+        if not isinstance(value, str) or len(value) > 200:
+            faults.append(Fault(f"{path}.{name}", name, str(value)[:60], _("a short text would be right")))
+    design = _design(tree.get("design"), f"{path}.design", faults)
+    return Kept(design, *texts) if design is not None else None
+
+
+def _drafts(tree: Any, faults: list[Fault]) -> tuple[Kept, ...]:
+    if tree is None:
+        return ()
+    if not isinstance(tree, list):
+        faults.append(Fault("$.drafts", _("drafts"), str(tree)[:60], _("a list of designs would be right")))
+        return ()
+    read = (_kept(draft, f"$.drafts[{place}]", faults) for place, draft in enumerate(tree))
+    return tuple(draft for draft in read if draft is not None)
+
+
+def _assets(tree: Any, faults: list[Fault]) -> dict[str, bytes]:
+    if tree is None:
+        return {}
+    if not isinstance(tree, dict):
+        faults.append(
+            Fault("$.assets", _("assets"), str(tree)[:60], _("a group of named assets would be right"))
+        )
+        return {}
+    assets: dict[str, bytes] = {}
+    for name, coded in tree.items():
+        try:
+            data = base64.b64decode(coded, validate=True) if isinstance(coded, str) else None
+        except (binascii.Error, ValueError):
+            data = None
+        if data is None or len(data) > LARGEST_ASSET or fingerprint(data) != name:
+            faults.append(
+                Fault(
+                    f"$.assets.{name[:70]}",
+                    _("asset"),
+                    _("bytes that do not match their fingerprint"),
+                    _("bring the weather in again from its own file"),
+                )
+            )
+        else:
+            assets[name] = data
+    return assets
+
+
+def _weather_faults(design: Design, assets: Mapping[str, bytes]) -> list[Fault]:
+    weather = design.site.weather
+    if not isinstance(weather, FileWeather):
+        return []
+    path, name = "$.design.site.weather.asset", _("Site, kept weather year")
+    wanted = _("bring the weather in again from its own file, or give monthly sums")
+    data = assets.get(weather.asset)
+    if data is None:
+        return [Fault(path, name, _("no such asset in the file"), wanted)]
+    try:
+        unpack_weather(data)
+    except BadInputError as error:
+        return [Fault(path, name, str(error), wanted)]
+    return []

@@ -1,0 +1,226 @@
+"""``assess``: everything that follows from a design, stage by stage, each cached on what it reads.
+
+``Assessor`` owns the cache. One that has assessed a design assesses a changed one by what the change touched: moving a line
+leaves the optics alone and works out shade only for the lines whose neighbours moved.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from studio.design.design import Design, Document
+from studio.engine.ground.spacing import Conflict
+from studio.errors import StillfieldError
+from studio.study.assessment import Array, Assessment, HeaderRun, LineResult, PlacedLine
+from studio.study.cache import Cache
+from studio.study.checks import findings_of
+from studio.study.clear_year import calendar_of, working_hours
+from studio.study.header import header_of
+from studio.study.heat import FieldHeat, heat_of, line_pipe_m, receiver_of
+from studio.study.hot import HotSpot, hot_spot_of
+from studio.study.light import LineLight, Shares, light_of
+from studio.study.money import cost_of
+from studio.study.optics import LineOptics, optics_of
+from studio.study.parts import Shopping, shopping_of
+from studio.study.pitch import passing_pitch_of
+from studio.study.place import place_lines
+from studio.study.room import conflicts_of
+from studio.study.shade import Poses, ShadeAt, near, scene_key, shade_on
+from studio.study.sky import Sky, sky_of
+from studio.study.sums import figures_of, months_of, staircase_of
+from studio.study.winter import WinterOfLine, winter_of, winter_suns
+
+Watch = Callable[[str, float], bool]
+"""Told the stage and how far (0..1) the whole is; answers whether to go on."""
+
+
+class StoppedError(StillfieldError):
+    """The assessment was told to stop; nothing of it is kept but the stages that were done."""
+
+
+@dataclass(frozen=True)
+class Worked:
+    """All stages of an assessment, before they are summed into figures."""
+
+    design: Design
+    placed: tuple[PlacedLine, ...]
+    header: HeaderRun
+    sky: Sky
+    optics: tuple[LineOptics, ...]
+    lights: tuple[LineLight, ...]
+    heat: FieldHeat
+    winter: tuple[WinterOfLine, ...]
+    conflicts: tuple[Conflict, ...]
+    shopping: Shopping
+    hot: HotSpot | None
+    shares: Shares
+
+
+def _go_on(stage: str, share: float) -> bool:
+    return True
+
+
+class Assessor:
+    """Assesses designs and remembers the stages."""
+
+    def __init__(self, *, most_bytes: int = 256_000_000) -> None:
+        self.cache = Cache(most_bytes=most_bytes)
+
+    def assess(
+        self,
+        document: Document,
+        design: Design | None = None,
+        *,
+        watch: Watch = _go_on,
+        calendar: bool = True,
+    ) -> Assessment:
+        """Everything that follows from ``design`` (the document's own unless given).
+
+        ``calendar`` adds what can wait while a hand drags: the sun calendar and the pitch that passes. Raises
+        StoppedError once ``watch`` has answered no.
+        """
+        design = document.design if design is None else design
+        work = self._work(document, design, watch)
+        pitch = None
+        picture = None
+        if calendar:
+            _told(watch, "pitch", 0.9)
+            winter = winter_suns(design, work.sky, self.cache)
+            pitch = passing_pitch_of(design, work.placed, winter, self.cache)
+            _told(watch, "calendar", 0.95)
+            lights = tuple(light.grid for light in work.lights)
+            first = work.optics[0] if work.optics else None
+            picture = calendar_of(design, work.placed, work.header, lights, first, work.sky)
+        cost = cost_of(design, work.shopping, work.heat)
+        hours = working_hours(tuple(light.grid for light in work.lights), work.sky)
+        figures = figures_of(work, cost, hours, pitch)
+        return Assessment(
+            design=design,
+            rows=work.placed,
+            header=work.header,
+            figures=figures,
+            staircase=staircase_of(work),
+            lines=_lines(work),
+            months=months_of(work),
+            materials=work.shopping.blocks,
+            missing_prices=work.shopping.missing,
+            findings=findings_of(work, figures),
+            calendar=picture,
+        )
+
+    def _work(self, document: Document, design: Design, watch: Watch) -> Worked:
+        cache = self.cache
+        _told(watch, "sun and weather", 0.0)
+        sky = sky_of(design.site, document.asset, cache)
+        placed = place_lines(design)
+        header = header_of(design, placed)
+        _told(watch, "optics", 0.1)
+        optics = tuple(optics_of(design, line, sky, cache) for line in placed)
+        receiver = receiver_of(design)
+        mirror = design.mirror
+        shares = Shares(
+            reflectance=mirror.reflectance * mirror.dirt_factor * mirror.age_factor,
+            absorptance=receiver.absorptance,
+        )
+        lights = []
+        for place, line in enumerate(placed):
+            _told(watch, "shade", 0.4 + 0.3 * place / len(placed))
+            lights.append(self._light(design, line, placed, optics, sky, shares))
+        _told(watch, "heat", 0.7)
+        absorbed = (
+            np.stack([light.absorbed_w for light in lights], axis=1)
+            if lights
+            else np.zeros((len(sky.hour), 0))
+        )
+        heat = heat_of(design, placed, header, sky, absorbed)
+        _told(watch, "winter check", 0.8)
+        winter = winter_suns(design, sky, cache)
+        checks = tuple(winter_of(design, line, placed, winter, cache) for line in placed)
+        _told(watch, "materials and money", 0.85)
+        hot_key = (
+            ("hot", sky.key, mirror, design.receiver, design.motion, placed[0].axes.tobytes())
+            if placed
+            else ()
+        )
+        return Worked(
+            design=design,
+            placed=placed,
+            header=header,
+            sky=sky,
+            optics=optics,
+            lights=tuple(lights),
+            heat=heat,
+            winter=checks,
+            conflicts=conflicts_of(design, placed, header, cache),
+            shopping=shopping_of(design, placed, header),
+            hot=cache.get(hot_key, lambda: hot_spot_of(design, placed[0], optics[0], sky, shares))
+            if placed
+            else None,
+            shares=shares,
+        )
+
+    def _light(
+        self,
+        design: Design,
+        line: PlacedLine,
+        placed: tuple[PlacedLine, ...],
+        optics: tuple[LineOptics, ...],
+        sky: Sky,
+        shares: Shares,
+    ) -> LineLight:
+        """A line's light of the year, cached on its own make and on the relative offsets of the lines near it."""
+        casters = near(line, placed, design)
+        read = (sky.key, scene_key(line, casters), design.mirror, design.receiver, design.motion, design.pipe)
+        by_id = {one.id: its for one, its in zip(placed, optics, strict=True)}
+
+        def shade() -> ShadeAt:
+            poses = {
+                one.id: Poses(by_id[one.id].at_nodes.slide_m, by_id[one.id].at_nodes.roll_deg)
+                for one in (line, *casters)
+            }
+            suns_key = ("nodes", sky.key, design.mirror, design.receiver, design.motion)
+            return shade_on(design, line, casters, sky.nodes.suns, poses, self.cache, suns_key)
+
+        def light() -> LineLight:
+            aperture = line.count * design.mirror.width_m * design.mirror.height_m
+            return light_of(aperture, sky, by_id[line.id], self.cache.get(("shade", *read), shade), shares)
+
+        return self.cache.get(("light", *read), light)
+
+
+def _told(watch: Watch, stage: str, share: float) -> None:
+    if not watch(stage, share):
+        raise StoppedError("stopped")
+
+
+def _lines(work: Worked) -> tuple[LineResult, ...]:
+    """What each line brings: outlet heat is its own flow's enthalpy less its share of the header's loss."""
+    year = work.heat.year
+    gathered = year.outlet_kwh + year.header_loss_kwh
+    results = []
+    for place, line in enumerate(work.placed):
+        light, winter = work.lights[place], work.winter[place]
+        own: Array = year.absorbed_w[:, place] - year.receiver_loss_w[:, place]
+        delivered = float((own - year.line_pipe_loss_w[:, place] - year.idle_loss_w[:, place]).sum()) / 1000.0
+        facing, cosine = float(light.facing_kwh.sum()), float(light.losses_kwh[0].sum())
+        on_aperture = facing - cosine
+        shade = float(light.losses_kwh[1:3].sum())
+        results.append(
+            LineResult(
+                id=line.id,
+                mirrors=line.count,
+                annual_heat_kwh=delivered * (year.outlet_kwh / gathered if gathered > 0 else 0.0),
+                absorbed_kwh=float(light.absorbed_kwh.sum()),
+                shade_loss_year=shade / on_aperture if on_aperture > 0 else 0.0,
+                winter_mean=winter.mean,
+                winter_largest=winter.largest,
+                winter_largest_hour=winter.largest_hour,
+                winter_largest_mirror=winter.largest_mirror,
+                winter_with_gear=winter.with_gear,
+                winter_by=winter.by,
+                passes=winter.mean <= work.design.marks.winter_limit,
+                pipe_m=line_pipe_m(work.design, line),
+            )
+        )
+    return tuple(results)

@@ -1,0 +1,60 @@
+"""One cache for all stages, bounded in bytes; what was used longest ago goes first."""
+
+import dataclasses
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from threading import Lock
+from typing import Any, TypeVar, cast
+
+import numpy as np
+
+_T = TypeVar("_T")
+
+
+class Cache:
+    """Keeps results by what they were computed from. Safe to ask from several threads."""
+
+    def __init__(self, *, most_bytes: int = 256_000_000) -> None:
+        self._most = most_bytes
+        self._held: OrderedDict[Hashable, tuple[Any, int]] = OrderedDict()
+        self._bytes = 0
+        self._lock = Lock()
+
+    def get(self, key: Hashable, compute: Callable[[], _T]) -> _T:
+        """The result for ``key``, computed if it is not held. Two threads may compute the same one; one is kept."""
+        with self._lock:
+            if key in self._held:
+                self._held.move_to_end(key)
+                return cast(_T, self._held[key][0])
+        value = compute()
+        self.put(key, value)
+        return value
+
+    def put(self, key: Hashable, value: Any) -> None:
+        """Hold a result in place of what was held for its key."""
+        size = size_of(value)
+        with self._lock:
+            _before, freed = self._held.pop(key, (None, 0))
+            self._held[key] = (value, size)
+            self._bytes += size - freed
+            while self._bytes > self._most and len(self._held) > 1:
+                _key, (_value, gone) = self._held.popitem(last=False)
+                self._bytes -= gone
+
+    @property
+    def held_bytes(self) -> int:
+        """How much is held, in bytes of arrays and a rough count of the rest."""
+        return self._bytes
+
+
+def size_of(value: Any) -> int:
+    """Bytes of the arrays inside a value of dataclasses, tuples and dicts; 100 for anything else."""
+    if isinstance(value, np.ndarray):
+        return int(value.nbytes)
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return 100 + sum(size_of(getattr(value, field.name)) for field in dataclasses.fields(value))
+    if isinstance(value, tuple | list):
+        return 100 + sum(size_of(item) for item in value)
+    if isinstance(value, dict):
+        return 100 + sum(size_of(item) for item in value.values())
+    return len(value) if isinstance(value, bytes | str) else 100

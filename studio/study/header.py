@@ -1,0 +1,63 @@
+"""Stage: how the header runs from line ends to the store, and how long it is."""
+
+import numpy as np
+import shapely
+
+from studio.design.design import Design
+from studio.study.assessment import HeaderRun, PlacedLine
+from studio.study.shade import overhang_m
+
+Point = tuple[float, float]
+_STUB_M = 0.5
+"""Room between a line's stroke end and the header that passes it."""
+
+
+def header_of(design: Design, placed: tuple[PlacedLine, ...]) -> HeaderRun:
+    """The hot header joins the far ends to the store, the cold one the drive ends.
+
+    A drawn route is followed: each line end is joined to its nearest point, and the store to its nearest point. Where
+    none is drawn the route passes the line ends half a metre outside their stroke ends, in their order square to the
+    lines. No line, no header.
+    """
+    if not placed:
+        return HeaderRun((), (), 0.0, 0.0)
+    store = (design.store.x_m, design.store.y_m)
+    reach = overhang_m(design)
+    hot = _runs(design.header.hot, [_end(line, reach, far=True) for line in placed], placed, store)
+    cold = _runs(design.header.cold, [_end(line, reach, far=False) for line in placed], placed, store)
+    return HeaderRun(hot=hot, cold=cold, hot_m=_length(hot), cold_m=_length(cold))
+
+
+def _end(line: PlacedLine, reach: float, *, far: bool) -> tuple[Point, Point]:
+    """Where a line's pipe ends on the plan at full slide, and where a header passes it."""
+    along = line.along[:2] / np.linalg.norm(line.along[:2])
+    vertex = line.first + (line.count - 1) * line.spacing_m * line.along if far else line.first
+    way = along if far else -along
+    end, passing = vertex[:2] + way * reach, vertex[:2] + way * (reach + _STUB_M)
+    return (float(end[0]), float(end[1])), (float(passing[0]), float(passing[1]))
+
+
+def _runs(
+    drawn: tuple[Point, ...], ends: list[tuple[Point, Point]], placed: tuple[PlacedLine, ...], store: Point
+) -> tuple[tuple[Point, ...], ...]:
+    if len(drawn) >= 2:
+        route = drawn
+    else:
+        square = np.array([placed[0].along[1], -placed[0].along[0]])
+        passing = sorted((point for _end_point, point in ends), key=lambda p: float(np.dot(p, square)))
+        route = tuple(passing)
+    trunk = shapely.LineString(route) if len(route) >= 2 else shapely.Point(route[0])
+    runs = [route] if len(route) >= 2 else []
+    for end, _point in ends:
+        runs.append((end, _nearest(trunk, end)))
+    runs.append((_nearest(trunk, store), store))
+    return tuple(run for run in runs if shapely.LineString(run).length > 1e-6)
+
+
+def _nearest(trunk: shapely.Geometry, point: Point) -> Point:
+    join = shapely.get_coordinates(shapely.shortest_line(trunk, shapely.Point(point)))[0]
+    return float(join[0]), float(join[1])
+
+
+def _length(runs: tuple[tuple[Point, ...], ...]) -> float:
+    return float(sum(shapely.LineString(run).length for run in runs))

@@ -1,0 +1,101 @@
+"""Stage: the light of a year, from the sun on facing mirrors down to what the absorbers take."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from studio.engine.sky.calendar import DAYS_OF_MONTHS
+from studio.study.assessment import Array
+from studio.study.optics import LineOptics
+from studio.study.shade import ShadeAt
+from studio.study.sky import Sky
+
+LOSSES = ("cosine", "mirrors", "gear", "film", "intercept", "acceptance", "absorptance")
+"""Losses of light in the order of the staircase; horizon and obstacles stand before mirrors once there are any."""
+
+
+@dataclass(frozen=True)
+class Shares:
+    """What film and absorber do with light: reflectance with dirt and age, and absorptance (glass included)."""
+
+    reflectance: float
+    absorptance: float
+
+
+@dataclass(frozen=True)
+class GridLight:
+    """Light of a line at the moments of the clear grid (U,), in m2 of aperture: per DNI, light on the
+
+    apertures (``facing_m2``), what shade leaves of it (``lit_m2``), and what is absorbed (``absorbed_m2``)."""
+
+    facing_m2: Array
+    lit_m2: Array
+    absorbed_m2: Array
+
+
+@dataclass(frozen=True)
+class LineLight:
+    """The light of one line over the year.
+
+    ``absorbed_w`` (T,) at the sunlit hours; ``facing_kwh`` (12,) the sun on facing mirrors by month, ``losses_kwh``
+    (7, 12) each loss of ``LOSSES`` by month, ``absorbed_kwh`` (12,) what is left.
+    """
+
+    absorbed_w: Array
+    facing_kwh: Array
+    losses_kwh: Array
+    absorbed_kwh: Array
+    grid: GridLight
+
+
+def facing_by_month(sky: Sky) -> Array:
+    """The year's DNI by month (12,), kWh/m2, hours without a sun above the horizon included."""
+    starts = 24 * np.concatenate([[0], np.cumsum(DAYS_OF_MONTHS)[:-1]])
+    return np.asarray(np.add.reduceat(sky.year.dni_w_m2, starts) / 1000.0)
+
+
+def light_of(aperture_m2: float, sky: Sky, optics: LineOptics, shade: ShadeAt, shares: Shares) -> LineLight:
+    """The light of a line of so much aperture, every loss from its own state: before minus after."""
+    mirrors = sky.nodes.blend(shade.mirrors)
+    gear = sky.nodes.blend(shade.gear)
+    at = optics.at_hours
+    on_aperture = sky.dni * (aperture_m2 * optics.cosine)
+    lost_mirrors = on_aperture * mirrors
+    lost_gear = on_aperture * gear
+    lit = on_aperture - lost_mirrors - lost_gear
+    reflected = lit * shares.reflectance
+    into = reflected * at.into_window
+    accepted = reflected * at.accepted
+    absorbed = accepted * shares.absorptance
+    states = np.stack(
+        [on_aperture, lost_mirrors, lost_gear, lit, reflected, into, accepted, absorbed], axis=-1
+    )
+    monthly = sky.by_month(states).T / 1000.0
+    facing = facing_by_month(sky) * aperture_m2
+    losses = np.stack(
+        [
+            facing - monthly[0],
+            monthly[1],
+            monthly[2],
+            monthly[3] - monthly[4],
+            monthly[4] - monthly[5],
+            monthly[5] - monthly[6],
+            monthly[6] - monthly[7],
+        ]
+    )
+    return LineLight(
+        absorbed_w=absorbed,
+        facing_kwh=facing,
+        losses_kwh=losses,
+        absorbed_kwh=monthly[7],
+        grid=_grid_light(aperture_m2, sky, optics, shade, shares),
+    )
+
+
+def _grid_light(
+    aperture_m2: float, sky: Sky, optics: LineOptics, shade: ShadeAt, shares: Shares
+) -> GridLight:
+    facing = aperture_m2 * optics.grid_cosine
+    lit = facing * (1.0 - sky.grid.nodes.blend(shade.mirrors + shade.gear))
+    absorbed = lit * (shares.reflectance * shares.absorptance) * optics.at_grid.accepted
+    return GridLight(facing_m2=facing, lit_m2=lit, absorbed_m2=absorbed)

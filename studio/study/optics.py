@@ -1,0 +1,127 @@
+"""Stage: what a mirror's optics does with the sun, hour by hour, without shade."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from studio.design.design import Design
+from studio.design.mirror import Motion
+from studio.engine.mirror.form import Errors, Window
+from studio.engine.motion.held import held_optics
+from studio.engine.motion.pose import LineMotion
+from studio.engine.motion.table import OpticsAt, OpticsTable, optics_table
+from studio.study.assessment import Array, PlacedLine
+from studio.study.cache import Cache
+from studio.study.place import form_of
+from studio.study.sky import Sky
+from studio.units import SUN_RMS_MRAD
+
+
+@dataclass(frozen=True)
+class LineOptics:
+    """The optics of lines that stand and run alike.
+
+    ``cosine`` (T,) of incidence at the sunlit hours, 0 where the sun is behind the mirror; ``at_hours`` the shares and
+    poses of those hours; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, ``grid_cosine`` (U,)
+    and ``at_grid`` at the moments of the clear grid.
+    """
+
+    table: OpticsTable
+    cosine: Array
+    at_hours: OpticsAt
+    node_cosine: Array
+    at_nodes: OpticsAt
+    grid_cosine: Array
+    at_grid: OpticsAt
+
+
+def motion_of(motion: Motion, along: Array) -> LineMotion:
+    """A line's motion as the engine takes it; ``along`` (3,) is e in the mirror frame."""
+    return LineMotion(
+        along=(round(float(along[0]), 9), round(float(along[1]), 9), round(float(along[2]), 9)),
+        arm_m=motion.arm_m,
+        slide_min_m=-motion.stroke_m,
+        slide_max_m=motion.stroke_m,
+        roll_min_deg=motion.roll_from_deg,
+        roll_max_deg=motion.roll_to_deg,
+        axis_offset_m=(0.0, 0.0, motion.axis_up_m),
+        slide_mode=motion.slide,
+        roll_mode=motion.roll,
+        slide_fixed_m=motion.slide_at_m,
+        roll_fixed_deg=motion.roll_at_deg,
+        hold_days=motion.hold_days,
+    )
+
+
+def errors_of(design: Design) -> Errors:
+    """Sun, scatter and slope errors of a design's mirrors."""
+    mirror = design.mirror
+    return Errors(sun_mrad=SUN_RMS_MRAD, scatter_mrad=mirror.scatter_mrad, slope_mrad=mirror.slope_error_mrad)
+
+
+def window_of(design: Design) -> Window:
+    """The receiver's window."""
+    receiver = design.receiver
+    return Window(
+        width_m=receiver.window_width_m,
+        height_m=receiver.window_height_m,
+        acceptance_deg=receiver.acceptance_deg,
+    )
+
+
+def optics_key(design: Design, placed: PlacedLine) -> tuple[object, ...]:
+    """What the optics of a line reads."""
+    motion = motion_of(design.motion, placed.axes @ placed.along)
+    return ("optics", form_of(design.mirror), errors_of(design), window_of(design), motion)
+
+
+def table_covering(design: Design, placed: PlacedLine, suns: Array, cache: Cache) -> OpticsTable:
+    """The optics table of a line, reaching all ``suns`` (N, 3) of the mirror frame that stand before the mirror."""
+    key = optics_key(design, placed)
+    empty = np.zeros((0, 3))
+    table = cache.get(
+        key,
+        lambda: optics_table(
+            form_of(design.mirror),
+            errors_of(design),
+            window_of(design),
+            motion_of(design.motion, placed.axes @ placed.along),
+            suns=empty,
+        ),
+    )
+    reaching = table.covering(suns)
+    if reaching is not table:
+        cache.put(key, reaching)
+    return reaching
+
+
+def optics_of(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineOptics:
+    """The optics of one line over the year; lines that stand and run alike share it."""
+    key = (*optics_key(design, placed), placed.axes.tobytes(), sky.key)
+    return cache.get(key, lambda: _optics(design, placed, sky, cache))
+
+
+def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineOptics:
+    hours = sky.suns @ placed.axes.T
+    nodes = sky.nodes.suns @ placed.axes.T
+    grid = sky.grid.suns @ placed.axes.T
+    table = table_covering(design, placed, np.concatenate([hours, nodes, grid]), cache)
+    held = "held" in (design.motion.slide, design.motion.roll)
+
+    def at(suns: Array, clear: Array, days: NDArray[np.intp]) -> OpticsAt:
+        if not held:
+            return table.at(suns)
+        weights = clear * np.maximum(suns[:, 2], 0.0)
+        return held_optics(table, suns, weights=weights, days=days).optics
+
+    grid_days = np.repeat(sky.grid.day_of_year.astype(np.intp) - 1, sky.grid.up.sum(axis=1))
+    return LineOptics(
+        table=table,
+        cosine=np.maximum(hours[:, 2], 0.0),
+        at_hours=at(hours, sky.clear, sky.hour // 24),
+        node_cosine=np.maximum(nodes[:, 2], 0.0),
+        at_nodes=table.at(nodes),
+        grid_cosine=np.maximum(grid[:, 2], 0.0),
+        at_grid=at(grid, sky.grid.clear, grid_days),
+    )

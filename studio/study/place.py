@@ -1,0 +1,109 @@
+"""Stage one: where every line stands, in the site frame."""
+
+from dataclasses import dataclass
+from math import radians, tan
+
+import numpy as np
+
+from studio.design.design import Design
+from studio.design.field import Line
+from studio.design.mirror import Mirror
+from studio.design.site import Ground
+from studio.engine.ground.plane import grade_percent, height_at
+from studio.engine.mirror.form import MirrorForm, edge_depth
+from studio.engine.motion.place import line_direction, mirror_axes
+from studio.engine.shade.rows import RowOfMirrors
+from studio.study.assessment import PlacedLine
+
+
+@dataclass(frozen=True)
+class Stand:
+    """How the mirrors of a line stand: the line's own values where it has them, else the field's."""
+
+    tilt_deg: float
+    facing_deg: float
+    stands_at_m: float
+
+
+def stand_of(line: Line, mirror: Mirror) -> Stand:
+    """The stand of a line's mirrors."""
+    return Stand(
+        tilt_deg=mirror.tilt_deg if line.tilt_deg is None else line.tilt_deg,
+        facing_deg=mirror.facing_deg if line.facing_deg is None else line.facing_deg,
+        stands_at_m=mirror.stands_at_m if line.stands_at_m is None else line.stands_at_m,
+    )
+
+
+def form_of(mirror: Mirror) -> MirrorForm:
+    """The mirror's form as the engine takes it."""
+    return MirrorForm(
+        surface=mirror.surface,
+        width_m=mirror.width_m,
+        height_m=mirror.height_m,
+        focal_m=mirror.focal_m,
+        ribs=mirror.ribs,
+    )
+
+
+def place_line(line: Line, mirror: Mirror, ground: Ground) -> PlacedLine:
+    """A line where it stands. It keeps its own straight grade: that of the ground along its azimuth."""
+    stand = stand_of(line, mirror)
+    grade = float(
+        grade_percent(
+            line.azimuth_deg, slope_percent=ground.slope_percent, falls_towards_deg=ground.falls_towards_deg
+        )
+    )
+    level = ground_height(ground, line.x_m, line.y_m)
+    return PlacedLine(
+        id=line.id,
+        first=np.array([line.x_m, line.y_m, level + stand.stands_at_m]),
+        along=line_direction(line.azimuth_deg, grade),
+        axes=mirror_axes(stand.tilt_deg, stand.facing_deg),
+        spacing_m=line.spacing_m,
+        count=line.count,
+        first_number=line.first_number,
+    )
+
+
+def ground_height(ground: Ground, x_m: float, y_m: float) -> float:
+    """Height of the land (m) above that of the reference point."""
+    return float(
+        height_at(x_m, y_m, slope_percent=ground.slope_percent, falls_towards_deg=ground.falls_towards_deg)
+    )
+
+
+def place_lines(design: Design) -> tuple[PlacedLine, ...]:
+    """Every line of a design where it stands."""
+    return tuple(place_line(line, design.mirror, design.ground) for line in design.lines)
+
+
+def row_of(placed: PlacedLine, mirror: Mirror) -> RowOfMirrors:
+    """A placed line as shade sees it."""
+    return RowOfMirrors(
+        first=tuple(float(c) for c in placed.first),  # type: ignore[arg-type]
+        along=tuple(float(c) for c in placed.along),  # type: ignore[arg-type]
+        spacing_m=placed.spacing_m,
+        count=placed.count,
+        axes=tuple(tuple(float(c) for c in row) for row in placed.axes),  # type: ignore[arg-type]
+        width_m=mirror.width_m,
+        height_m=mirror.height_m,
+        plane_z_m=edge_depth(form_of(mirror)),
+    )
+
+
+def pitches(design: Design) -> tuple[float, ...]:
+    """Distances between neighbouring lines, square to them, for lines that run alike (within 5 degrees).
+
+    Lines are ordered square to the first line's azimuth; a distance below a millimetre is two lines end to end and no
+    pitch.
+    """
+    if len(design.lines) < 2:
+        return ()
+    azimuth = radians(design.lines[0].azimuth_deg)
+    square = np.array([np.cos(azimuth), -np.sin(azimuth)])
+    alike = [
+        line for line in design.lines
+        if abs(tan(radians(line.azimuth_deg) - azimuth)) < tan(radians(5.0))
+    ]  # fmt: skip
+    offsets = np.sort(np.array([[line.x_m, line.y_m] for line in alike]) @ square)
+    return tuple(float(gap) for gap in np.diff(offsets) if gap > 1e-3)

@@ -1,0 +1,173 @@
+"""Stage: what has no room on the plot, told once for each line and cause, with the worst place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import shapely
+
+from studio.design.design import Design
+from studio.engine.ground.spacing import Conflict, LineOnPlan, Plot, line_on_plan, spacing_conflicts
+from studio.study.assessment import HeaderRun, PlacedLine
+from studio.study.cache import Cache
+from studio.study.findings import Finding, Mend, Severity
+from studio.study.place import row_of
+from studio.study.shade import gear_of, overhang_m
+from studio.text import _, number, plural
+
+if TYPE_CHECKING:
+    from studio.study.assess import Worked
+
+DRIVE_M = 0.5
+"""Side of the square that a drive stands on, beyond the pipe's end at full slide."""
+
+
+def conflicts_of(
+    design: Design, placed: tuple[PlacedLine, ...], header: HeaderRun, cache: Cache
+) -> tuple[Conflict, ...]:
+    """Everything that has no room; nothing is outside a plot that is not drawn yet."""
+    plot = design.plot
+    if len(plot.boundary) >= 3:
+        boundary = shapely.Polygon(plot.boundary)
+    else:
+        boundary = shapely.box(-1e6, -1e6, 1e6, 1e6)
+    return spacing_conflicts(
+        Plot(
+            boundary=boundary,
+            setback_m=plot.setback_m if plot.boundary else 0.0,
+            no_build=tuple(shapely.Polygon(area.ring) for area in plot.no_build if len(area.ring) >= 3),
+        ),
+        tuple(_on_plan(design, line, cache) for line in placed),
+        maintenance_gap_m=plot.maintenance_gap_m,
+        clearance_m=max(0.0, (design.motion.frame_room_m - design.motion.frame_width_m) / 2),
+        headers=tuple(shapely.LineString(run) for run in (*header.hot, *header.cold)),
+    )
+
+
+def _on_plan(design: Design, line: PlacedLine, cache: Cache) -> LineOnPlan:
+    motion = design.motion
+    key = (
+        "on plan", line.first.tobytes(), line.along.tobytes(), line.axes.tobytes(), line.spacing_m, line.count,
+        design.mirror, design.receiver, motion, design.pipe,
+    )  # fmt: skip
+
+    def place() -> LineOnPlan:
+        along = line.along[:2] / (line.along[:2] @ line.along[:2]) ** 0.5
+        end = line.first[:2] - along * (overhang_m(design) + DRIVE_M / 2)
+        half = DRIVE_M / 2
+        drive = shapely.box(end[0] - half, end[1] - half, end[0] + half, end[1] + half)
+        return line_on_plan(
+            row_of(line, design.mirror),
+            gear_of(design),
+            slide_m=(-motion.stroke_m, motion.stroke_m),
+            roll_deg=(motion.roll_from_deg, motion.roll_to_deg),
+            drive=drive,
+        )
+
+    return cache.get(key, place)
+
+
+def room_findings(work: Worked) -> list[Finding]:
+    """One finding for each line and cause; the worst of its mirrors gives value and place."""
+    grouped: dict[tuple[str, int | None, int | None], list[Conflict]] = {}
+    for conflict in work.conflicts:
+        other = None if conflict.mirror is not None and conflict.kind.startswith("mirror") else conflict.other
+        grouped.setdefault((conflict.kind, conflict.line, other), []).append(conflict)
+    return [_finding(work, members) for members in grouped.values()]
+
+
+def _finding(work: Worked, members: list[Conflict]) -> Finding:
+    worst = max(members, key=lambda one: abs(one.limit_m - one.measured_m))
+    ids = [line.id for line in work.placed]
+    line_id = ids[worst.line] if worst.line is not None else None
+    other = ids[worst.other] if worst.other is not None and worst.line is not None else None
+    severity, sentence = _SAID[worst.kind](line_id, other, members, worst)
+    mirror = None
+    if worst.mirror is not None and worst.line is not None and worst.kind.startswith("mirror"):
+        mirror = work.placed[worst.line].first_number + worst.mirror
+    return Finding(
+        key=worst.kind.replace(" ", "_").replace("-", "_"),
+        severity=severity,
+        sentence=sentence,
+        detail=_detail(worst, mirror),
+        value=worst.measured_m,
+        unit="m",
+        place=worst.place,
+        line_id=line_id,
+        mirror=mirror,
+        mend=_mend(work.design, worst, line_id),
+    )
+
+
+def _detail(worst: Conflict, mirror: int | None) -> str:
+    measured, limit = number(worst.measured_m, digits=2), number(worst.limit_m, digits=2)
+    if mirror is not None:
+        if worst.limit_m > 0:
+            return _("mirror {mirror} is {measured} m from the boundary, {limit} m wanted").format(
+                mirror=mirror, measured=measured, limit=limit
+            )
+        return _("mirror {mirror} reaches {measured} m into it").format(mirror=mirror, measured=measured)
+    if worst.limit_m > 0:
+        return _("{measured} m where {limit} m are wanted").format(measured=measured, limit=limit)
+    return _("by {measured} m").format(measured=measured)
+
+
+def _mend(design: Design, worst: Conflict, line_id: int | None) -> Mend | None:
+    if worst.kind == "no room for frame" and line_id is not None:
+        spacing = design.line(line_id).spacing_m + worst.limit_m - worst.measured_m
+        spacing = -(-spacing * 100 // 1) / 100
+        return Mend(
+            _("Space the mirrors at {spacing} m").format(spacing=number(spacing, digits=2)),
+            "set_field",
+            {"path": f"lines.{line_id}.spacing_m", "value": spacing},
+        )
+    return None
+
+
+_Said = Callable[[int | None, int | None, list[Conflict], Conflict], tuple[Severity, str]]
+
+
+def _mirrors_said(one: str, many: str) -> _Said:
+    def said(
+        line: int | None, other: int | None, members: list[Conflict], worst: Conflict
+    ) -> tuple[Severity, str]:
+        return "stop", plural(one, many, len(members)).replace("[line]", str(line))
+
+    return said
+
+
+def _plain_said(severity: Severity, sentence: str) -> _Said:
+    def said(
+        line: int | None, other: int | None, members: list[Conflict], worst: Conflict
+    ) -> tuple[Severity, str]:
+        return severity, _(sentence).format(line=line, other=other)
+
+    return said
+
+
+_SAID: dict[str, _Said] = {
+    "mirror outside plot": _mirrors_said(
+        "Line [line]: {count} mirror stands outside the plot",
+        "Line [line]: {count} mirrors stand outside the plot",
+    ),
+    "mirror inside setback": _mirrors_said(
+        "Line [line]: {count} mirror stands in the setback",
+        "Line [line]: {count} mirrors stand in the setback",
+    ),
+    "mirror in no-build area": _mirrors_said(
+        "Line [line]: {count} mirror stands in a no-build area",
+        "Line [line]: {count} mirrors stand in a no-build area",
+    ),
+    "drive outside plot": _plain_said("stop", "Line {line}: its drive stands outside the plot"),
+    "drive in no-build area": _plain_said("stop", "Line {line}: its drive stands in a no-build area"),
+    "stroke outside plot": _plain_said("stop", "Line {line}: at full slide its receivers leave the plot"),
+    "stroke meets mirror": _plain_said(
+        "stop", "Line {line}: its sliding receivers hit mirrors of Line {other}"
+    ),
+    "strokes meet": _plain_said("stop", "Lines {line} and {other}: their sliding receivers meet"),
+    "lines near": _plain_said("caution", "Lines {line} and {other} stand nearer than the maintenance gap"),
+    "lines cross": _plain_said("stop", "Lines {line} and {other} cross"),
+    "no room for frame": _plain_said("stop", "Line {line}: no room for a swing frame between its mirrors"),
+    "header in no-build area": _plain_said("stop", "The header runs through a no-build area"),
+}

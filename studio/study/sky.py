@@ -1,0 +1,235 @@
+"""Stage: the year's sun and weather at the site."""
+
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from studio.design.site import FileWeather, Site
+from studio.engine.sky.calendar import DAYS_OF_MONTHS
+from studio.engine.sky.clear import clear_dni, daily_turbidity, monthly_turbidity
+from studio.engine.sky.kept_year import unpack_weather
+from studio.engine.sky.sun import HourSuns, clock_suns, direction_from_equatorial, hour_suns
+from studio.engine.sky.year import WeatherYear, year_from_months
+from studio.errors import BadInputError
+from studio.study.assessment import Array
+from studio.study.cache import Cache
+from studio.text import _
+
+DECLINATION_REACH_DEG = 25.0
+DECLINATION_STEPS = 10
+HOUR_ANGLE_STEP_DEG = 5.0
+"""Shade is tabulated over declination and hour angle at these steps; halving them moves a year by less than 0.2 %."""
+
+
+@dataclass(frozen=True)
+class SunNodes:
+    """Places of the sun above the site at which shade is worked out, and how moments are blended from them.
+
+    ``suns`` (N, 3) unit vectors in the site frame; ``nodes`` (T, 4) and ``weights`` (T, 4) of T moments.
+    """
+
+    suns: Array
+    nodes: NDArray[np.intp]
+    weights: Array
+
+    def blend(self, values: Array) -> Array:
+        """Values (N, ...) at the nodes, as values (T, ...) at the moments."""
+        weight = self.weights.reshape(self.weights.shape + (1,) * (values.ndim - 1))
+        return np.asarray((values[self.nodes] * weight).sum(axis=1))
+
+
+GRID_DAYS = np.arange(3, 366, 5)
+GRID_STEP_H = 0.25
+
+
+@dataclass(frozen=True)
+class ClearGrid:
+    """A clear-sky year at every fifth day and quarter hour of clock time, D days by Q steps.
+
+    ``up`` (D, Q) is where the sun stands above the horizon; ``suns`` (U, 3) and ``clear`` (U,) are of those moments, row
+    by row; ``nodes`` blends them from the shade table.
+    """
+
+    day_of_year: Array
+    clock_h: Array
+    up: NDArray[np.bool_]
+    suns: Array
+    clear: Array
+    nodes: SunNodes
+
+    def spread(self, values: Array, *, night: float) -> Array:
+        """Values (U,) of the moments with sun as a picture (D, Q)."""
+        picture = np.full(self.up.shape, night)
+        picture[self.up] = values
+        return picture
+
+
+@dataclass(frozen=True)
+class Sky:
+    """The sun and the weather of the year.
+
+    ``hour`` (T,) are the hours of the year with the sun above the horizon; ``suns`` (T, 3) where it stands at the
+    middle of the hour's sunlit part; ``dni`` (T,) W/m2; ``clear`` (T,) what a clear sky gives. ``month_starts``: where
+    each month begins among the T hours. ``year`` is the whole weather, all 8760 hours.
+    """
+
+    key: Hashable
+    hours: HourSuns
+    year: WeatherYear
+    hour: NDArray[np.intp]
+    suns: Array
+    dni: Array
+    clear: Array
+    turbidity: Array
+    month_starts: NDArray[np.intp]
+    nodes: SunNodes
+    grid: ClearGrid
+    rescaled_months: tuple[int, ...]
+
+    def by_month(self, values: Array) -> Array:
+        """Sums (12, ...) over the months of values (T, ...) at the sunlit hours."""
+        sums = np.add.reduceat(np.concatenate([values, np.zeros_like(values[:1])]), self.month_starts, axis=0)
+        empty = np.diff(np.append(self.month_starts, len(values))) == 0
+        sums[empty] = 0.0
+        return np.asarray(sums)
+
+
+def sky_of(site: Site, asset: Callable[[str], bytes | None], cache: Cache) -> Sky:
+    """The sky of a site; its weather is shaped from monthly sums or unpacked from the site file's asset."""
+    key = ("sky", site.latitude_deg, site.longitude_deg, site.altitude_m, site.utc_offset_h, site.weather)
+    return cache.get(key, lambda: _sky(key, site, asset, cache))
+
+
+def _sky(key: Hashable, site: Site, asset: Callable[[str], bytes | None], cache: Cache) -> Sky:
+    place = {
+        "latitude_deg": site.latitude_deg,
+        "longitude_deg": site.longitude_deg,
+        "altitude_m": site.altitude_m,
+        "utc_offset_h": site.utc_offset_h,
+    }
+    hours = cache.get(("hours", *place.values()), lambda: hour_suns(**place))
+    months = cache.get(
+        ("turbidity", site.latitude_deg, site.longitude_deg),
+        lambda: monthly_turbidity(site.latitude_deg, site.longitude_deg),
+    )
+    year, rescaled = _weather(site, hours, months, asset)
+    hour = np.flatnonzero(hours.track.elevation_deg > 0.0)
+    turbidity = daily_turbidity(months)
+    days = hour // 24
+    clear = clear_dni(
+        hours.track.elevation_deg[hour], days + 1, altitude_m=site.altitude_m, turbidity=turbidity[days]
+    )
+    month_first_hour = 24 * np.concatenate([[0], np.cumsum(DAYS_OF_MONTHS)[:-1]])
+    clock = np.arange(GRID_STEP_H / 2, 24.0, GRID_STEP_H)
+    track = clock_suns(GRID_DAYS[:, None], clock[None, :], **place)
+    up = track.elevation_deg > 0.0
+    of_hours, of_grid = sun_nodes(
+        (hours.track.declination_deg[hour], hours.track.hour_angle_deg[hour]),
+        (track.declination_deg[up], track.hour_angle_deg[up]),
+        latitude_deg=site.latitude_deg,
+    )
+    grid_days = np.broadcast_to(GRID_DAYS[:, None], up.shape)[up]
+    return Sky(
+        key=key,
+        hours=hours,
+        year=year,
+        hour=hour,
+        suns=hours.track.direction[hour],
+        dni=year.dni_w_m2[hour],
+        clear=clear,
+        turbidity=turbidity,
+        month_starts=np.searchsorted(hour, month_first_hour).astype(np.intp),
+        nodes=of_hours,
+        grid=ClearGrid(
+            day_of_year=GRID_DAYS.astype(np.float64),
+            clock_h=clock,
+            up=up,
+            suns=track.direction[up],
+            clear=clear_dni(
+                track.elevation_deg[up],
+                grid_days,
+                altitude_m=site.altitude_m,
+                turbidity=turbidity[grid_days - 1],
+            ),
+            nodes=of_grid,
+        ),
+        rescaled_months=rescaled,
+    )
+
+
+def _weather(
+    site: Site, hours: HourSuns, turbidity: tuple[float, ...], asset: Callable[[str], bytes | None]
+) -> tuple[WeatherYear, tuple[int, ...]]:
+    weather = site.weather
+    if isinstance(weather, FileWeather):
+        data = asset(weather.asset)
+        if data is None:
+            raise BadInputError(
+                _(
+                    "The weather year of {name} is not in its file; bring it in again from the weather file."
+                ).format(name=site.name)
+            )
+        return unpack_weather(data), ()
+    shaped = year_from_months(
+        monthly_daily_dni_kwh_m2=weather.dni_kwh_m2_day,
+        monthly_air_c=weather.air_c,
+        daily_swing_k=weather.daily_swing_k,
+        wind_m_s=weather.wind_m_s,
+        latitude_deg=site.latitude_deg,
+        longitude_deg=site.longitude_deg,
+        altitude_m=site.altitude_m,
+        utc_offset_h=site.utc_offset_h,
+        seed=weather.seed,
+        turbidity=turbidity,
+        suns=hours,
+    )
+    return shaped.weather, shaped.rescaled_months
+
+
+def sun_nodes(
+    *places: tuple[Array, Array],
+    latitude_deg: float,
+    declination_steps: int = DECLINATION_STEPS,
+    hour_angle_step_deg: float = HOUR_ANGLE_STEP_DEG,
+) -> tuple[SunNodes, ...]:
+    """Nodes around places of the sun and bilinear weights; each of ``places`` is (declination (T,), hour angle (T,)).
+
+    All share the same nodes.
+    """
+    step = 2 * DECLINATION_REACH_DEG / declination_steps
+    most = int(np.ceil(180.0 / hour_angle_step_deg))
+    width = 2 * most + 2
+    flats, weights = [], []
+    for declination_deg, hour_angle_deg in places:
+        row = np.clip((declination_deg + DECLINATION_REACH_DEG) / step, 0.0, declination_steps - 1e-9)
+        column = hour_angle_deg / hour_angle_step_deg + most
+        low_row, low_column = np.floor(row).astype(np.intp), np.floor(column).astype(np.intp)
+        share_row, share_column = row - low_row, column - low_column
+        first = low_row * width + low_column
+        flats.append(np.stack([first, first + 1, first + width, first + width + 1], axis=-1))
+        weights.append(
+            np.stack(
+                [
+                    (1 - share_row) * (1 - share_column),
+                    (1 - share_row) * share_column,
+                    share_row * (1 - share_column),
+                    share_row * share_column,
+                ],
+                axis=-1,
+            )
+        )
+    touched, found = np.unique(np.concatenate(flats), return_inverse=True)
+    found = found.reshape(-1, 4).astype(np.intp)
+    node_row, node_column = np.divmod(touched, width)
+    suns = direction_from_equatorial(
+        node_row * step - DECLINATION_REACH_DEG,
+        (node_column - most) * hour_angle_step_deg,
+        latitude_deg=latitude_deg,
+    )
+    ends = np.cumsum([len(flat) for flat in flats])[:-1]
+    return tuple(
+        SunNodes(suns=suns, nodes=nodes, weights=weight)
+        for nodes, weight in zip(np.split(found, ends), weights, strict=True)
+    )

@@ -1,0 +1,123 @@
+"""Stage: the winter check, line by line, and the smallest pitch that would pass it."""
+
+from collections.abc import Hashable
+from dataclasses import dataclass
+
+import numpy as np
+
+from studio.design.design import Design
+from studio.engine.sky.clear import clear_dni
+from studio.engine.sky.sun import SunTrack, day_and_solar_hour_suns, solstice_day
+from studio.study.assessment import Array, PlacedLine
+from studio.study.cache import Cache
+from studio.study.optics import table_covering
+from studio.study.shade import Poses, ShadeAt, near, scene_key, shade_on
+from studio.study.sky import Sky
+
+STEPS = 24
+"""Intervals of the check's hours: every ten minutes from 10 to 14 h."""
+
+
+@dataclass(frozen=True)
+class WinterSuns:
+    """The suns of the winter check: solar hours (S,), the track, and DNI under a clear sky (S,) W/m2."""
+
+    key: Hashable
+    day: int
+    solar_h: Array
+    track: SunTrack
+    clear: Array
+    weights: Array
+    """Of the trapezoid rule over the hours."""
+
+    @property
+    def suns(self) -> Array:
+        """Unit vectors (S, 3) in the site frame."""
+        return self.track.direction
+
+
+@dataclass(frozen=True)
+class WinterOfLine:
+    """The winter check of one line, shares of its light; ``by`` (C,) is what each near line shades alone."""
+
+    mean: float
+    largest: float
+    largest_hour: float
+    largest_mirror: int
+    with_gear: float
+    by: tuple[tuple[int, float], ...]
+
+
+def winter_suns(design: Design, sky: Sky, cache: Cache) -> WinterSuns:
+    """The suns of the check: the winter solstice of the site's hemisphere, or the chosen day."""
+    site, marks = design.site, design.marks
+    key = ("winter suns", site.latitude_deg, site.longitude_deg, site.altitude_m, marks)
+    return cache.get(key, lambda: _winter_suns(key, design, sky))
+
+
+def _winter_suns(key: Hashable, design: Design, sky: Sky) -> WinterSuns:
+    site, marks = design.site, design.marks
+    day = marks.winter_day or solstice_day(site.latitude_deg)
+    solar = np.linspace(marks.winter_from_h, marks.winter_to_h, STEPS + 1)
+    track = day_and_solar_hour_suns(
+        day,
+        solar,
+        latitude_deg=site.latitude_deg,
+        longitude_deg=site.longitude_deg,
+        altitude_m=site.altitude_m,
+    )
+    clear = clear_dni(track.elevation_deg, day, altitude_m=site.altitude_m, turbidity=sky.turbidity[day - 1])
+    weights = np.full(STEPS + 1, 1.0)
+    weights[[0, -1]] = 0.5
+    return WinterSuns(key=key, day=day, solar_h=solar, track=track, clear=clear, weights=weights)
+
+
+def winter_of(
+    design: Design, target: PlacedLine, placed: tuple[PlacedLine, ...], winter: WinterSuns, cache: Cache
+) -> WinterOfLine:
+    """The winter check of one line, cached on what it reads."""
+    casters = near(target, placed, design)
+    key = (
+        "winter", winter.key, scene_key(target, casters), design.mirror, design.receiver, design.motion, design.pipe,
+    )  # fmt: skip
+    shade = cache.get(key, lambda: _shade(design, target, casters, winter, cache))
+    cosine = np.maximum(winter.suns @ target.axes[2], 0.0)
+    light = winter.weights * winter.clear * cosine
+    total = float(light.sum())
+    if total <= 0.0:
+        return WinterOfLine(0.0, 0.0, float(winter.solar_h[0]), target.first_number, 0.0, ())
+    worst = int(shade.worst.argmax())
+    means = (light @ shade.by_caster) / total
+    by = sorted(
+        ((c.id, float(m)) for c, m in zip(casters, means, strict=True) if m > 1e-6), key=lambda c: -c[1]
+    )
+    return WinterOfLine(
+        mean=float(light @ shade.mirrors) / total,
+        largest=float(shade.worst[worst]),
+        largest_hour=float(winter.solar_h[worst]),
+        largest_mirror=target.first_number + int(shade.worst_mirror[worst]),
+        with_gear=float(light @ (shade.mirrors + shade.gear)) / total,
+        by=tuple(by),
+    )
+
+
+def _shade(
+    design: Design, target: PlacedLine, casters: tuple[PlacedLine, ...], winter: WinterSuns, cache: Cache
+) -> ShadeAt:
+    poses = {}
+    for line in (target, *casters):
+        suns = winter.suns @ line.axes.T
+        at = table_covering(design, line, suns, cache).at(suns)
+        poses[line.id] = Poses(at.slide_m, at.roll_deg)
+    return shade_on(design, target, casters, winter.suns, poses, cache, ("winter", winter.key, design.motion))
+
+
+def mirrors_alone(design: Design, placed: tuple[PlacedLine, ...], winter: WinterSuns, cache: Cache) -> Array:
+    """Mean winter shade (L,) of every line by mirrors alone: what the search for a pitch looks at."""
+    means = []
+    for target in placed:
+        casters = near(target, placed, design)
+        shade = shade_on(design, target, casters, winter.suns, {}, cache, (), with_gear=False)
+        light = winter.weights * winter.clear * np.maximum(winter.suns @ target.axes[2], 0.0)
+        means.append(float(light @ shade.mirrors) / max(float(light.sum()), 1e-12))
+    return np.array(means)
