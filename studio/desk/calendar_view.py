@@ -17,6 +17,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QWidget
 
+from studio.design.fields import mark
 from studio.desk.calendar_picture import (
     Axes,
     at_moment,
@@ -29,12 +30,16 @@ from studio.desk.painted import draw_text, hatch, text_width
 from studio.desk.session import Session
 from studio.desk.state import Moment
 from studio.desk.theme import Theme
+from studio.engine.sky.calendar import DAYS_OF_MONTHS, NOMINAL_YEAR, day_of_year
 from studio.study.assessment import SunCalendar
 from studio.text import _, number
 
-NOMINAL_YEAR = 2023
-"""Any year of 365 days: days of the nominal year are counted from 1 January."""
-MARKS = ((80, "equinox"), (172, "solstice"), (266, "equinox"), (355, "solstice"))
+MARKS = (
+    (day_of_year(3, 20), mark("equinox")),
+    (day_of_year(6, 21), mark("solstice")),
+    (day_of_year(9, 22), mark("equinox")),
+    (day_of_year(12, 21), mark("solstice")),
+)
 _BOTTOM, _LEFT, _RIGHT, _TOP, _GAP = 22.0, 48.0, 16.0, 4.0, 12.0
 _PROFILE = 0.14
 _STEP_H = 10.0 / 60.0
@@ -202,7 +207,7 @@ class CalendarPicture(QWidget):
 
     def _paint_axes(self, painter: QPainter, plot: QRectF) -> None:
         theme, axes = self._theme, self._axes()
-        small, ink, ink2 = theme.font(11), theme.color("ink"), theme.color("ink2")
+        small, ink2 = theme.font(11), theme.color("ink2")
         every = 3 if plot.height() > 110 else 6
         first = int(np.ceil(axes.from_h / every) * every)
         for hour in range(first, int(axes.to_h) + 1, every):
@@ -213,7 +218,7 @@ class CalendarPicture(QWidget):
                 )
         start = 1
         for month in range(1, 13):
-            days = dates.monthrange(NOMINAL_YEAR, month)[1]
+            days = DAYS_OF_MONTHS[month - 1]
             left, right = self.x_of(start - 0.5), self.x_of(start + days - 0.5)
             if month > 1:
                 painter.setPen(QPen(theme.color("line"), 1))
@@ -230,7 +235,7 @@ class CalendarPicture(QWidget):
             words = _(word)
             wide = text_width(words, small) + 4
             left = x + 4 if x + wide + 6 < plot.right() else x - wide - 4
-            self._halo_text(painter, QRectF(left, plot.top() + 2, wide, 14), words, ink)
+            self._halo_text(painter, QRectF(left, plot.top() + 2, wide, 14), words)
 
     def _paint_profile(self, painter: QPainter, side: QRectF, calendar: SunCalendar) -> None:
         """The day's values along the same hours, and the colour scale along the same values."""
@@ -310,7 +315,7 @@ class CalendarPicture(QWidget):
         painter.fillRect(box, self._theme.color("view"))
         draw_text(painter, box, words, font, self._theme.color("ink"), "middle")
 
-    def _halo_text(self, painter: QPainter, box: QRectF, words: str, ink: object) -> None:
+    def _halo_text(self, painter: QPainter, box: QRectF, words: str) -> None:
         ground = self._theme.color("window")
         ground.setAlphaF(0.8)
         painter.fillRect(box.adjusted(-2, 0, 2, 0), ground)

@@ -233,3 +233,11 @@ def _line_bound(name: str, ids: tuple[int, ...]) -> Bound:
         inherited=inherited,
         many=many,
     )
+
+
+def section_title(path: str) -> str:
+    """What a person calls the part of the design that a path lies in."""
+    part = path.partition(".")[0]
+    if part == "lines":
+        return _("Lines")
+    return _(str(getattr(type(getattr(_ANY, part)), "TITLE", part)))

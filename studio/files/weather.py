@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+from studio.engine.sky.kept_year import pack_weather, quantised, unpack_weather
 from studio.engine.sky.year import WeatherYear
 from studio.errors import BadInputError, Fault, FaultyFileError, KeepingError
 from studio.files.weather_formats import parse_weather
-from studio.files.weather_pack import pack_weather, quantised, unpack_weather
 from studio.files.weather_records import Place
 from studio.files.weather_repair import WEATHER_REPAIRS, mended
 from studio.files.weather_shift import year_on_clock

@@ -54,7 +54,15 @@ def parse_weather(text: str, *, name: str) -> Records:
     read = _reader_of(lines, name)
     try:
         return read(lines, name)
-    except (ValueError, LookupError, TypeError, AttributeError, StopIteration, RecursionError, csv.Error) as error:
+    except (
+        ValueError,
+        LookupError,
+        TypeError,
+        AttributeError,
+        StopIteration,
+        RecursionError,
+        csv.Error,
+    ) as error:
         raise FaultyFileError(
             _("{name} begins like a weather file, but its head or its columns cannot be read.").format(
                 name=name

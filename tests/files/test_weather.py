@@ -210,7 +210,7 @@ def test_what_is_no_year_of_a_place_is_refused_in_one_sentence(
         (b"{" * 100_000, "head or its columns"),
         (b'{"outputs": ' + b"[" * 100_000, "head or its columns"),
         (b'{"inputs": {"location": {}}, "outputs": {"hourly": []}}', "typical year of PVGIS"),
-        (b"LOCATION," + b"," * 1_000_000 + b"\nDATA PERIODS,1,1", "head or its columns"),
+        (b"LOCATION," + b"," * 1_000_000 + b"\nDATA PERIODS,1,1", "holds no weather records"),
         (b"LOCATION,x\n" + b"\n" * 1_000_000, "more than one year"),
         (b"Latitude (decimal degrees):\t45\ntime,Gb(i),Gd(i)\n", "no direct normal irradiance"),
         (b"x" * 50_000_001, "larger than 50 MB"),

@@ -39,15 +39,17 @@ def test_the_share_in_a_rectangle_against_a_librarys_bivariate_normal(correlatio
         (0.2, -2, 2, 0.9),
     ):
         blur = Blur(*(np.full((1, 1), x) for x in (sigma_u, sigma_v, correlation, 1.0)))
-        share = rectangle_share(np.full((1, 1), u), np.full((1, 1), v), blur, half_width=1.0, half_height=0.8)
+        share = rectangle_share(
+            np.full((1, 1), u), np.full((1, 1), v), blur, half_width=1.0, half_height=0.8, orders=24
+        )
         covariance = correlation * sigma_u * sigma_v
         library = multivariate_normal([u, v], [[sigma_u**2, covariance], [covariance, sigma_v**2]])
         exact = library.cdf([1.0, 0.8], lower_limit=[-1.0, -0.8])
         worst = max(worst, abs(float(share[0, 0]) - float(exact)))
-    assert worst < 2e-3 if abs(correlation) > 0.5 else worst < 3e-4
+    assert worst < 2e-5
 
 
-def test_six_terms_of_the_series_do_for_a_years_suns() -> None:
+def test_three_terms_of_the_series_do_for_a_years_suns() -> None:
     a, b = (grid.ravel() for grid in np.meshgrid([0.0, 15, 30, 45, 60], [-23.45, 0, 23.45]))
     suns = suns_at(a, b)
     poses = best_poses(MIRROR, Errors(), WINDOW, MOTION, suns)
@@ -62,9 +64,9 @@ def test_six_terms_of_the_series_do_for_a_years_suns() -> None:
             axis=1,
         )
         / landing.total
-        for orders in (1, 6, 40)
+        for orders in (0, 3, 40)
     ]
-    assert np.abs(into[1] - into[2]).max() < 1e-4
+    assert np.abs(into[1] - into[2]).max() < 2e-5
     # and they are needed
     assert np.abs(into[0] - into[2]).max() > 1e-4
 

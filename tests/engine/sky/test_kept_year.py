@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from studio.engine.sky.kept_year import pack_weather, quantised, unpack_weather
 from studio.engine.sky.year import WeatherYear
 from studio.errors import BadInputError
-from studio.files.weather import pack_weather, read_weather, unpack_weather
-from studio.files.weather_pack import quantised
+from studio.files.weather import read_weather
 
 PACKAGED = Path(str(files("pvlib"))) / "data"
 HEAD = b"stillfield weather 1\n"

@@ -1,0 +1,160 @@
+"""What lies under the hand: handles of the selected, lines, store, areas, header, boundary."""
+
+from dataclasses import dataclass
+from math import hypot
+from typing import Literal
+
+import numpy as np
+
+from studio.design.site import Point
+from studio.desk.plan.camera import Camera
+from studio.desk.plan.rows import outline
+from studio.desk.plan.tools.tool import Pointer
+from studio.desk.state import Subject
+from studio.drawings.plan import LineOnPlan, PlanDrawing
+
+HANDLE_PX = 9.0
+EDGE_PX = 6.0
+TURN_AWAY_PX = 14.0
+Kind = Literal["drive", "far", "turn", "spread", "corner", "edge"]
+
+
+@dataclass(frozen=True)
+class Handle:
+    """A handle: what it does, where it stands, and whose it is (line id, or corner of an area)."""
+
+    kind: Kind
+    at: Point
+    line_id: int = 0
+    area: int | None = None
+    corner: int = 0
+
+
+def handles(drawing: PlanDrawing, selection: frozenset[Subject], camera: Camera) -> list[Handle]:
+    """The handles of what is selected: ends and turn of one line, spread of several, corners of one area."""
+    ids = sorted(int(s.key) for s in selection if s.kind == "line")
+    if len(ids) == 1 and (line := drawing.line(ids[0])) is not None:
+        return _of_line(line, camera)
+    if len(ids) > 1:
+        chosen = [line for line in (drawing.line(i) for i in ids) if line is not None]
+        return _of_lines(chosen, camera)
+    if len(selection) == 1:
+        (subject,) = selection
+        if subject.kind == "boundary":
+            return _of_ring(drawing.land.boundary, None)
+        if subject.kind == "no_build" and int(subject.key) < len(drawing.land.areas):
+            return _of_ring(drawing.land.areas[int(subject.key)].ring, int(subject.key))
+    return []
+
+
+def _of_line(line: LineOnPlan, camera: Camera) -> list[Handle]:
+    box = outline(line, room_m=4.0 / camera.px_per_m)
+    drive, far = (box[0] + box[3]) / 2, (box[1] + box[2]) / 2
+    top = _upper(box)
+    return [
+        Handle("drive", (float(drive[0]), float(drive[1])), line.id),
+        Handle("far", (float(far[0]), float(far[1])), line.id),
+        Handle("turn", top, line.id),
+    ]
+
+
+def _upper(box: np.ndarray) -> Point:
+    """The middle of the box's upper long side."""
+    one, other = (box[0] + box[1]) / 2, (box[2] + box[3]) / 2
+    best = one if one[1] > other[1] else other
+    return float(best[0]), float(best[1])
+
+
+def _of_lines(lines: list[LineOnPlan], camera: Camera) -> list[Handle]:
+    """The spread handle, above the middle of the line that stands farthest behind the others."""
+    behind = max(lines, key=lambda line: float(line.vertices[:, :2].mean(axis=0) @ lines[0].up))
+    x, y = _upper(outline(behind, room_m=4.0 / camera.px_per_m))
+    return [Handle("spread", (x, y), behind.id)]
+
+
+def _of_ring(ring: np.ndarray, area: int | None) -> list[Handle]:
+    found = []
+    for place, corner in enumerate(ring):
+        after = ring[(place + 1) % len(ring)]
+        between = (corner + after) / 2
+        found.append(Handle("edge", (float(between[0]), float(between[1])), area=area, corner=place))
+    for place, corner in enumerate(ring):
+        found.append(Handle("corner", (float(corner[0]), float(corner[1])), area=area, corner=place))
+    return found
+
+
+def handle_under(found: list[Handle], at: Pointer, camera: Camera) -> Handle | None:
+    """The handle under the hand."""
+    best: tuple[float, Handle] | None = None
+    for handle in found:
+        x, y = camera.to_px(handle.at)
+        away = hypot(x - at.x, y - at.y)
+        if away <= HANDLE_PX and (best is None or away <= best[0]):
+            best = away, handle
+    return best[1] if best else None
+
+
+def subject_under(drawing: PlanDrawing, at: Pointer, camera: Camera) -> Subject | None:
+    """What lies under the hand, the smallest first."""
+    for line in drawing.lines:
+        if _in_line(line, at.m, 3.0 / camera.px_per_m):
+            return Subject("line", line.id)
+    x, y, radius = drawing.store
+    if (drawing.lines or len(drawing.land.boundary)) and hypot(at.m[0] - x, at.m[1] - y) <= max(
+        radius, 6 / camera.px_per_m
+    ):
+        return Subject("store")
+    near = EDGE_PX / camera.px_per_m
+    for place, area in enumerate(drawing.land.areas):
+        if len(area.ring) >= 3 and (inside(area.ring, at.m) or _edge_away(area.ring, at.m, closed=True) <= near):
+            return Subject("no_build", place)
+    for side, runs in (("hot", drawing.header.hot), ("cold", drawing.header.cold)):
+        if any(_edge_away(np.array(run), at.m, closed=False) <= near for run in runs):
+            return Subject("header", side)
+    if len(drawing.land.boundary) >= 2 and _edge_away(drawing.land.boundary, at.m, closed=True) <= near:
+        return Subject("boundary")
+    return None
+
+
+def _in_line(line: LineOnPlan, point: Point, room: float) -> bool:
+    box = outline(line, room_m=room)
+    away = np.array(point) - box[0]
+    run, side = box[1] - box[0], box[3] - box[0]
+    return bool(0 <= away @ run <= run @ run and 0 <= away @ side <= side @ side)
+
+
+def inside(ring: np.ndarray, point: Point) -> bool:
+    """Whether a point lies in a ring, by crossings of a ray."""
+    x, y = point
+    a, b = ring, np.roll(ring, -1, axis=0)
+    straddles = (a[:, 1] > y) != (b[:, 1] > y)
+    rise = np.where(straddles, b[:, 1] - a[:, 1], 1.0)
+    cross = a[:, 0] + (y - a[:, 1]) * (b[:, 0] - a[:, 0]) / rise
+    return bool((straddles & (x < cross)).sum() % 2)
+
+
+def _edge_away(ring: np.ndarray, point: Point, *, closed: bool) -> float:
+    a, b = (ring, np.roll(ring, -1, axis=0)) if closed else (ring[:-1], ring[1:])
+    if not len(a):
+        return float("inf")
+    run = b - a
+    share = np.clip(((np.array(point) - a) * run).sum(axis=1) / np.maximum((run**2).sum(axis=1), 1e-12), 0, 1)
+    return float(np.hypot(*(a + share[:, None] * run - np.array(point)).T).min())
+
+
+def in_box(drawing: PlanDrawing, one: Point, other: Point) -> list[Subject]:
+    """Everything that stands in a box drawn from one point to another; lines count when their middle is in it."""
+    x0, x1 = sorted((one[0], other[0]))
+    y0, y1 = sorted((one[1], other[1]))
+
+    def holds(point: np.ndarray) -> bool:
+        return bool(x0 <= point[0] <= x1 and y0 <= point[1] <= y1)
+
+    found = [Subject("line", line.id) for line in drawing.lines if holds(line.ends.mean(axis=0))]
+    if not found:
+        found = [
+            Subject("no_build", place)
+            for place, area in enumerate(drawing.land.areas)
+            if len(area.ring) and holds(area.ring.mean(axis=0))
+        ]
+    return found

@@ -1,0 +1,1 @@
+"""Functions on numbers and arrays, one folder for each noun of the trade. The engine never sees a Design."""
