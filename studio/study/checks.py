@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from studio.study.findings import Finding, Mend, numbered
+from studio.study.heat import oil_of, receiver_of
 from studio.study.room import room_findings
 from studio.text import _, number, percent
 
@@ -19,6 +20,7 @@ def findings_of(work: Worked, figures: Mapping[str, float | None]) -> tuple[Find
     found += room_findings(work)
     found += _winter(work, figures)
     found += _hot(work)
+    found += _film_of_oil(work)
     found += _oil(work)
     found += _goods(work)
     found += _weather(work)
@@ -82,6 +84,29 @@ def _hot(work: Worked) -> Iterator[Finding]:
             ).format(hot=number(hot.stagnation_c, digits=0), limit=number(oil.film_limit_c, digits=0)),
             detail=_("Receivers must leave the spot by themselves when pump or power stops"),
             value=hot.stagnation_c,
+            unit="°C",
+        )
+
+
+def _film_of_oil(work: Worked) -> Iterator[Finding]:
+    """The oil at the hottest wall: peak flux of the best sun, on the oil that goes out, at the most flow of a line."""
+    hot, oil = work.hot, work.design.oil
+    flow = float(work.heat.year.flow_kg_s.max(initial=0.0))
+    if hot is None or flow <= 0.0:
+        return
+    receiver, table = receiver_of(work.design), oil_of(work.design)
+    film = receiver.film_w_m2k(table, oil.outlet_c, flow)
+    peak = 1000.0 * hot.peak_kw_m2 * work.shares.absorptance
+    wall = float(receiver.film_peak_c(oil.outlet_c, peak, film))
+    if wall > oil.film_limit_c:
+        yield Finding(
+            key="oil_film",
+            severity="caution",
+            sentence=_(
+                "Where the spot is strongest the oil's film may reach {wall} °C, above its limit of {limit} °C"
+            ).format(wall=number(wall, digits=0), limit=number(oil.film_limit_c, digits=0)),
+            detail=_("The oil cracks there: a wider spot, more fins, more flow or a cooler outlet helps"),
+            value=wall,
             unit="°C",
         )
 

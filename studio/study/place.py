@@ -12,8 +12,8 @@ from studio.design.site import Ground
 from studio.engine.ground.plane import grade_percent, height_at
 from studio.engine.mirror.form import MirrorForm, edge_depth
 from studio.engine.motion.place import line_direction, mirror_axes
-from studio.engine.shade.rows import RowOfMirrors
-from studio.study.assessment import PlacedLine
+from studio.engine.shade.rows import RowOfMirrors, Vector
+from studio.study.assessment import Array, PlacedLine
 
 
 @dataclass(frozen=True)
@@ -79,16 +79,21 @@ def place_lines(design: Design) -> tuple[PlacedLine, ...]:
 
 def row_of(placed: PlacedLine, mirror: Mirror) -> RowOfMirrors:
     """A placed line as shade sees it."""
+    x, y, z = placed.axes
     return RowOfMirrors(
-        first=tuple(float(c) for c in placed.first),  # type: ignore[arg-type]
-        along=tuple(float(c) for c in placed.along),  # type: ignore[arg-type]
+        first=_vector(placed.first),
+        along=_vector(placed.along),
         spacing_m=placed.spacing_m,
         count=placed.count,
-        axes=tuple(tuple(float(c) for c in row) for row in placed.axes),  # type: ignore[arg-type]
+        axes=(_vector(x), _vector(y), _vector(z)),
         width_m=mirror.width_m,
         height_m=mirror.height_m,
         plane_z_m=edge_depth(form_of(mirror)),
     )
+
+
+def _vector(values: Array) -> Vector:
+    return float(values[0]), float(values[1]), float(values[2])
 
 
 def pitches(design: Design) -> tuple[float, ...]:

@@ -30,7 +30,10 @@ def path_of(points: Array, *, closed: bool = False) -> QPainterPath:
     connect[:, -1] = 0
     flat = shapes.reshape(-1, 2)
     path = pg.arrayToQPath(
-        np.ascontiguousarray(flat[:, 0]), np.ascontiguousarray(flat[:, 1]), connect=connect.ravel(), finiteCheck=False
+        np.ascontiguousarray(flat[:, 0]),
+        np.ascontiguousarray(flat[:, 1]),
+        connect=connect.ravel(),
+        finiteCheck=False,
     )
     assert isinstance(path, QPainterPath)
     return path
@@ -144,7 +147,9 @@ class Board:
         """Whether no text stands in a box yet."""
         return not any(box.intersects(other) for other in self.taken)
 
-    def dot(self, at: QPointF, radius: float, *, fill: str = "", rim: str = "ink", width: float = 1.2) -> None:
+    def dot(
+        self, at: QPointF, radius: float, *, fill: str = "", rim: str = "ink", width: float = 1.2
+    ) -> None:
         """A round."""
         self.painter.setPen(self.pen(rim, width) if rim else Qt.PenStyle.NoPen)
         self.painter.setBrush(self.theme.color(fill) if fill else Qt.BrushStyle.NoBrush)

@@ -26,7 +26,9 @@ class Camera:
     def to_px(self, points: Any) -> Array:
         """Points (..., 2 or 3) in metres as pixels (..., 2)."""
         array = np.asarray(points, dtype=float)[..., :2]
-        offset = np.array([self.width / 2 - self.x_m * self.px_per_m, self.height / 2 + self.y_m * self.px_per_m])
+        offset = np.array(
+            [self.width / 2 - self.x_m * self.px_per_m, self.height / 2 + self.y_m * self.px_per_m]
+        )
         return np.asarray(array * np.array([self.px_per_m, -self.px_per_m]) + offset)
 
     def to_m(self, x: float, y: float) -> Point:
@@ -49,7 +51,12 @@ class Camera:
         return replace(near, x_m=near.x_m + under[0] - now[0], y_m=near.y_m + under[1] - now[1])
 
     def fitted(
-        self, bounds: tuple[float, float, float, float], *, sides: float = 56.0, top: float = 64.0, foot: float = 64.0
+        self,
+        bounds: tuple[float, float, float, float],
+        *,
+        sides: float = 56.0,
+        top: float = 64.0,
+        foot: float = 64.0,
     ) -> "Camera":
         """All of ``bounds`` (x0, y0, x1, y1) in sight, with room in pixels left free around it."""
         x0, y0, x1, y1 = bounds

@@ -13,7 +13,13 @@ Boxes = dict[str, QRectF]
 
 
 def paint_segment(
-    board: Board, start: QPointF, end: QPointF, figures: Figures, *, away: float = 26.0, extra: tuple[str, ...] = ()
+    board: Board,
+    start: QPointF,
+    end: QPointF,
+    figures: Figures,
+    *,
+    away: float = 26.0,
+    extra: tuple[str, ...] = (),
 ) -> Boxes:
     """A segment's length on a line beside it and its azimuth at its start; where the figures stand, by key.
 
@@ -56,7 +62,14 @@ def paint_segment(
 
 
 def _azimuth(
-    board: Board, at: QPointF, way: QPointF, length: float, figure: Figure, *, active: bool, taken: list[QRectF]
+    board: Board,
+    at: QPointF,
+    way: QPointF,
+    length: float,
+    figure: Figure,
+    *,
+    active: bool,
+    taken: list[QRectF],
 ) -> QRectF:
     """North from the fixed end, the arc to the segment, and the azimuth's figure."""
     radius = min(30.0, max(14.0, length * 0.4))

@@ -7,7 +7,8 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QLinearGradient, QPainterPath, QPolygonF
 
 from studio.desk.painted import draw_finding
-from studio.desk.plan.board import Board
+from studio.desk.plan.board import Align, Board
+from studio.desk.plan.camera import Camera
 from studio.desk.plan.rows import MOST_SHADE
 from studio.drawings.moment import Sun
 from studio.drawings.plan import PlanDrawing, scale_bar
@@ -32,26 +33,20 @@ def mark_spots(board_px: np.ndarray, drawing: PlanDrawing) -> list[tuple[Finding
     return placed
 
 
-def marks_px(board_or_camera: Board, drawing: PlanDrawing) -> list[tuple[Finding, QPointF]]:
+def marks_px(camera: Camera, drawing: PlanDrawing) -> list[tuple[Finding, QPointF]]:
     """The findings' marks of a drawing in pixels."""
     places = [finding.place for finding in drawing.marks if finding.place is not None]
-    return mark_spots(board_or_camera.px(np.array(places).reshape(-1, 2)), drawing)
+    return mark_spots(camera.to_px(np.array(places).reshape(-1, 2)), drawing)
 
 
 def paint_marks(board: Board, drawing: PlanDrawing, *, stale: bool) -> None:
     """The findings' marks, hollow and dashed when they are from before the move."""
-    for finding, spot in marks_px(board, drawing):
+    for finding, spot in marks_px(board.camera, drawing):
         board.dot(spot, _MARK_PX + 2.5, fill="view", rim="")
-        draw_finding(board.painter, finding.severity, finding.number, spot, board.theme, stale=stale, radius=_MARK_PX)
+        draw_finding(
+            board.painter, finding.severity, finding.number, spot, board.theme, stale=stale, radius=_MARK_PX
+        )
         board.taken.append(QRectF(spot.x() - 11, spot.y() - 11, 22, 22))
-
-
-def mark_at(board: Board, drawing: PlanDrawing, x: float, y: float) -> Finding | None:
-    """The finding whose mark lies under a pixel."""
-    for finding, spot in reversed(marks_px(board, drawing)):
-        if (spot.x() - x) ** 2 + (spot.y() - y) ** 2 <= (_MARK_PX + 3) ** 2:
-            return finding
-    return None
 
 
 def paint_scale(board: Board, told: str) -> None:
@@ -63,8 +58,8 @@ def paint_scale(board: Board, told: str) -> None:
     halo = "outside"
     for place, length in enumerate((0.0, half, 2 * half)):
         text = f"{length:g}" + (" m" if place == 2 else "")
-        align = "left" if place == 0 else "middle"
-        board.text(QPointF(x + place * step, y - 7), text, align=align, halo=halo)  # type: ignore[arg-type]
+        align: Align = "left" if place == 0 else "middle"
+        board.text(QPointF(x + place * step, y - 7), text, align=align, halo=halo)
     painter.setPen(board.pen("ink", 1.2))
     painter.setBrush(board.theme.color("ink"))
     painter.drawRect(QRectF(x, y - 2, step, 5))
@@ -88,8 +83,8 @@ def paint_tint_scale(board: Board) -> None:
     painter.drawRect(QRectF(x0, y, width, 7))
     most = 100 * MOST_SHADE
     for share, text in ((0.0, "0"), (0.5, f"{most / 2:g}"), (1.0, f"{most:g} %")):
-        align = "left" if share == 0 else ("right" if share == 1 else "middle")
-        board.text(QPointF(x0 + share * width, y - 5), text, align=align, halo="outside")  # type: ignore[arg-type]
+        align: Align = "left" if share == 0 else ("right" if share == 1 else "middle")
+        board.text(QPointF(x0 + share * width, y - 5), text, align=align, halo="outside")
     board.text(QPointF(x0 - 10, y + 7), _("mirror in shade"), align="right", halo="outside")
 
 
@@ -104,7 +99,9 @@ def paint_compass(board: Board, sun: Sun) -> None:
     painter.drawPolygon(arrow)
     painter.setBrush(board.theme.color("view"))
     painter.drawPolygon(other)
-    board.text(QPointF(right, top + 46), _("N"), align="middle", role="ink", weight=600, size=12, halo="outside")
+    board.text(
+        QPointF(right, top + 46), _("N"), align="middle", role="ink", weight=600, size=12, halo="outside"
+    )
     _dial(board, sun, QPointF(right - 64, top + 20))
 
 

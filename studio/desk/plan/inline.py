@@ -118,7 +118,9 @@ class Figures:
                 self.fault = str(error)
 
 
-def paint_figure(board: Board, middle: QPointF, figure: Figure, *, active: bool, selected: bool = True) -> QRectF:
+def paint_figure(
+    board: Board, middle: QPointF, figure: Figure, *, active: bool, selected: bool = True
+) -> QRectF:
     """A figure in its box, with the cursor behind what was typed when it is active; the box."""
     text, unit = figure.shown, "" if _wears_unit(figure) else figure.unit
     wide = board.width(text, 12, 600)

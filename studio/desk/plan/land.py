@@ -3,9 +3,9 @@
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
 
+from studio.design.site import Ground
 from studio.desk.plan.board import Board, path_of
 from studio.desk.state import Subject
-from studio.design.site import Ground
 from studio.drawings.plan import PlanDrawing, contours, nice_step
 from studio.text import _, number
 
@@ -31,7 +31,9 @@ def _grid(board: Board) -> None:
     step = nice_step(GRID_PX / board.camera.px_per_m)
     xs = np.arange(np.ceil(x0 / step), np.floor(x1 / step) + 1) * step
     ys = np.arange(np.ceil(y0 / step), np.floor(y1 / step) + 1) * step
-    upright = np.stack([np.stack([xs, np.full_like(xs, y0)], -1), np.stack([xs, np.full_like(xs, y1)], -1)], 1)
+    upright = np.stack(
+        [np.stack([xs, np.full_like(xs, y0)], -1), np.stack([xs, np.full_like(xs, y1)], -1)], 1
+    )
     level = np.stack([np.stack([np.full_like(ys, x0), ys], -1), np.stack([np.full_like(ys, x1), ys], -1)], 1)
     board.stroke(path_of(board.px(np.concatenate([upright, level]))), board.pen("hair", 1.0))
 
@@ -48,7 +50,7 @@ def paint_shadows(board: Board, drawing: PlanDrawing) -> None:
         board.fill(path_of(quads, closed=True), board.theme.color("shadow"), union=True)
 
 
-def paint_plot(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject], *, setback_m: float) -> None:
+def paint_plot(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:
     """Setback, no-build areas and the boundary."""
     land = drawing.land
     for ring in land.setback:
@@ -73,10 +75,7 @@ def paint_header(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject])
         role = "accent" if Subject("header", side) in chosen else "ink"
         for place, run in enumerate(runs):
             trunk = place == 0 or place == len(runs) - 1
-            if side == "hot":
-                pen = board.pen(role, 3.0 if trunk else 1.3)
-            else:
-                pen = board.pen(role, 1.8, (7, 4))
+            pen = board.pen(role, 3.0 if trunk else 1.3) if side == "hot" else board.pen(role, 1.8, (7, 4))
             board.polyline(np.array(run), pen)
     if not drawing.lines and not len(drawing.land.boundary):
         return
@@ -88,7 +87,9 @@ def paint_header(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject])
     board.dot(at, max(size - 5.0, size * 0.5), rim=role, width=1.0)
 
 
-def paint_land_names(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject], *, setback_m: float) -> None:
+def paint_land_names(
+    board: Board, drawing: PlanDrawing, chosen: frozenset[Subject], *, setback_m: float
+) -> None:
     """Names of areas, setback, header and store; those that find no free place stay away."""
     for area in drawing.land.areas:
         if len(area.ring) < 3:
@@ -102,7 +103,9 @@ def paint_land_names(board: Board, drawing: PlanDrawing, chosen: frozenset[Subje
         x, y, radius = drawing.store
         role = "accent" if Subject("store") in chosen else "ink2"
         lift = max(radius * board.camera.px_per_m, 4.0) + 8
-        board.text(board.at((x, y)) - QPointF(0, lift), _("Store"), align="middle", role=role, size=12, weight=500)
+        board.text(
+            board.at((x, y)) - QPointF(0, lift), _("Store"), align="middle", role=role, size=12, weight=500
+        )
     _setback_name(board, drawing, setback_m)
     for side, runs in ((_("hot"), drawing.header.hot), (_("cold"), drawing.header.cold)):
         if runs:
@@ -147,4 +150,3 @@ def _on_edge(board: Board, start: np.ndarray, end: np.ndarray, text: str, *, lif
             board.taken.append(box)
             return True
     return False
-

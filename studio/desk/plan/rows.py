@@ -1,10 +1,10 @@
 """Painting lines: mirrors by tint, ribs, low edges; frames, pipe, receivers, stroke ends, drive; their names."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QColor, QPen
 
 from studio.desk.plan.board import Array, Board, path_of
 from studio.drawings.plan import LineOnPlan, PlanDrawing
@@ -42,13 +42,15 @@ def paint_mirrors(board: Board, drawing: PlanDrawing, *, tint: bool) -> None:
     if wide < _SPECK_PX:
         return
     if bowed:
-        board.stroke(path_of(_ribs(corners, bow, 4 if wide >= 2 * _FULL_PX else 3)), _soft(board, "rim", 0.8, 150))
+        board.stroke(
+            path_of(_ribs(corners, bow, 4 if wide >= 2 * _FULL_PX else 3)), _soft(board, "rim", 0.8, 150)
+        )
     board.stroke(path_of(shapes, closed=True), board.pen("rim", 1.0 if bowed else 0.7))
     low = shapes[:, : _BOW_STEPS + 1] if bowed else shapes[:, :2]
     board.stroke(path_of(low), board.pen("rim", 2.2 if bowed else 1.4))
 
 
-def _soft(board: Board, role: str, width: float, opacity: int) -> object:
+def _soft(board: Board, role: str, width: float, opacity: int) -> QPen:
     pen = board.pen(role, width)
     color = pen.color()
     color.setAlpha(opacity)
@@ -111,10 +113,18 @@ def _gear(board: Board, drawing: PlanDrawing, lines: list[LineOnPlan], role: str
         board.stroke(path_of(board.px(frames)), board.pen(role, 1.2))
     pipes = board.px(np.stack([drawing.gear[line.id].pipe for line in lines]))
     board.cased(path_of(pipes), board.pen(role, 2.4 if heavy else 2.0), by=1.4 if close else 0.8)
-    beyond = np.concatenate([np.stack([_tails(board, line, pipe) for line, pipe in zip(lines, pipes, strict=True)])])
+    beyond = np.concatenate(
+        [np.stack([_tails(board, line, pipe) for line, pipe in zip(lines, pipes, strict=True)])]
+    )
     board.stroke(path_of(beyond.reshape(-1, 2, 2)), board.pen(role, 1.2, (3, 3)))
     if close:
-        _receivers(board, np.concatenate([drawing.gear[line.id].receivers for line in lines]), lines[0], role, pitch_px)
+        _receivers(
+            board,
+            np.concatenate([drawing.gear[line.id].receivers for line in lines]),
+            lines[0],
+            role,
+            pitch_px,
+        )
     for line in lines:
         _stops(board, line, role)
 
@@ -158,9 +168,7 @@ def outline(line: LineOnPlan, *, room_m: float = 0.0) -> Array:
     square = np.array([-line.along[1], line.along[0]])
     run, side = flat @ line.along, flat @ square
     r0, r1, s0, s1 = run.min() - room_m, run.max() + room_m, side.min() - room_m, side.max() + room_m
-    return np.stack(
-        [line.along * r + square * s for r, s in ((r0, s0), (r1, s0), (r1, s1), (r0, s1))]
-    )
+    return np.stack([line.along * r + square * s for r, s in ((r0, s0), (r1, s0), (r1, s1), (r0, s1))])
 
 
 def paint_selection(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) -> None:
@@ -172,11 +180,11 @@ def paint_selection(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) -
             board.polyline(outline(line, room_m=room), board.pen("accent", 1.6), closed=True)
 
 
-def paint_line_names(board: Board, drawing: PlanDrawing, chosen: Iterable[int], near: Callable[[int], bool]) -> None:
+def paint_line_names(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) -> None:
     """Each line's number below its drive end, or the name in full where there is room."""
     picked = set(chosen)
     for line in drawing.lines:
-        if line.placed.spacing_m * board.camera.px_per_m < 4 and line.id not in picked and not near(line.id):
+        if line.placed.spacing_m * board.camera.px_per_m < 4 and line.id not in picked:
             continue
         at = QPointF(*board.px(line.stops[0]))
         role = "accent" if line.id in picked else "ink2"

@@ -30,6 +30,12 @@ class WindowFrames:
     along: Floats
     forward: Floats
 
+    @property
+    def across(self) -> Floats:
+        """forward x along, (S, 3)."""
+        x, y, z = self.along
+        return self.forward @ np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+
     def __getitem__(self, rows: slice) -> "WindowFrames":
         return WindowFrames(self.centre[rows], self.along, self.forward[rows])
 
@@ -95,7 +101,7 @@ def landings(points: Points, suns: Floats, frames: WindowFrames) -> Landing:
 
     Points that face away from the sun, or whose sun stands below the mirror's own rim, give no light.
     """
-    across = np.cross(frames.forward, frames.along)
+    across = frames.across
     cosine = suns @ points.normal.T
     normal_a = (points.normal @ frames.along)[None, :]
     normal_b = across @ points.normal.T

@@ -1,6 +1,7 @@
 """The normal distribution, without the cost of a library's start: one exact enough to keep, one quick to search with."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from studio.engine.mirror.form import Floats
 
@@ -22,3 +23,16 @@ def quick_below(x: Floats) -> Floats:
     Page, Applied Statistics 26 (1977) 75: (1 + tanh(sqrt(2/pi) (x + 0.044715 x3)))/2.
     """
     return 0.5 + 0.5 * np.tanh(x * (0.7978845608 + 0.0356774081 * (x * x)))
+
+
+def quick_between(low: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Share of a standard normal from ``low`` to ``high``, as ``quick_below`` has it; both arrays are used up."""
+    for x in (low, high):
+        cube = x * x
+        cube *= np.float32(0.0356774081)
+        cube += np.float32(0.7978845608)
+        x *= cube
+        np.tanh(x, out=x)
+    high -= low
+    high *= np.float32(0.5)
+    return high

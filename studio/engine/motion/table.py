@@ -161,8 +161,12 @@ class OpticsTable:
 
 def blend(values: Floats, nodes: NDArray[np.intp], weights: Floats) -> Floats:
     """Weighted sum (N, ...) of node ``values`` (nodes, ...); a node without weight counts 0 even where it is NaN."""
-    weight = weights.reshape(weights.shape + (1,) * (values.ndim - 1))
-    return np.asarray(np.sum(np.where(weight > 0, values[nodes], 0.0) * weight, axis=1))
+    total = np.zeros((len(nodes), *values.shape[1:]))
+    beside = (1,) * (values.ndim - 1)
+    for corner in range(nodes.shape[1]):
+        weight = weights[:, corner].reshape(-1, *beside)
+        total += np.where(weight > 0, values[nodes[:, corner]] * weight, 0.0)
+    return total
 
 
 def mirror_signs(motion: LineMotion) -> tuple[int, int] | None:

@@ -19,7 +19,7 @@ from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, project
 _LEVEL = 1e-9
 _WIDE = 1e9
 _THINNEST_SLAB = 1e-6
-_LEAST_SCANS = 16
+_LEAST_SCANS = 24
 """Slabs an aperture is cut into at least, so that where edges cross inside one the error stays small."""
 _SIGNS = np.array([[1, 1, 1], [1, 1, -1], [1, -1, 1], [1, -1, -1]], dtype=float)
 

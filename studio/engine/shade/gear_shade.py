@@ -172,39 +172,82 @@ def _hidden(target: RowOfMirrors, centre: Floats, extents: Floats, used: Bools) 
     return np.asarray(inside & ~alike)
 
 
+@dataclass(frozen=True)
+class _Outlook:
+    """Series that may shade a target under its suns ``lit`` (L,), and the ranges of their members that meet it."""
+
+    lit: Ints
+    sources: _Sources
+    low: Ints
+    high: Ints
+    mirrors: int
+
+    def foreign(self) -> Bools:
+        """Suns (L,) at which anything but the target's own gear reaches it."""
+        others = (
+            self.high.shape[1] - len(KINDS) + 1
+        )  # the target's series is the last, its apertures before its gear
+        met = (self.high >= self.low)[:, :others].any(axis=1)
+        return np.asarray(met.reshape(-1, self.lit.size).any(axis=0))
+
+
+def _outlook(target: LineGear, casters: tuple[LineGear, ...], wanted: Bools) -> _Outlook:
+    row, lines = target.row, (*casters, target)
+    sun = row.into_mirror_frame(target.suns)
+    lit = np.flatnonzero((sun[:, 2] > LEAST_SUN_COSINE) & wanted)
+    view = views(row, tuple(line.row for line in lines))
+    rim = np.array([[0.0, 0.0, line.row.plane_z_m - row.plane_z_m] for line in lines])
+    sources = _sources([_shadows_on(line, target) for line in lines], view.base + rim, sun, lit)
+    low, high = _hits(row, sources, mirrors=view.mirrors)
+    return _Outlook(lit=lit, sources=sources, low=low, high=high, mirrors=view.mirrors)
+
+
+def reached(target: LineGear, caster: LineGear) -> Bools:
+    """Suns (S,) at which the mirrors or the gear of ``caster`` may meet an aperture of ``target``.
+
+    Where a line that moves does not reach another, before or after, that other's shade stays as it was. Never misses;
+    boxes around slanted shadows make it say yes a little too often.
+    """
+    everywhere = np.ones(len(target.suns), np.bool_)
+    view = _outlook(target, (caster,), everywhere)
+    met = (view.high >= view.low)[:, : len(KINDS)].any(axis=1).reshape(-1, view.lit.size).any(axis=0)
+    found = ~everywhere
+    found[view.lit] = met
+    return found
+
+
 def line_gear_shade(
-    target: LineGear, casters: tuple[LineGear, ...], mirrors: LineShade, *, own: GearShade | None = None
+    target: LineGear,
+    casters: tuple[LineGear, ...],
+    mirrors: LineShade,
+    *,
+    own: GearShade | None = None,
+    kept: tuple[GearShade, Bools] | None = None,
 ) -> GearShade:
     """What the gear of ``target`` and of ``casters`` adds to the shade ``mirrors`` of the target's line.
 
     All lines are posed for the same suns. ``own`` is what the target's gear does alone (:func:`own_gear_of_line`, which
     does not change when a line moves as a whole); where neither a foreign shadow nor one of the row's own mirrors
-    reaches the target it is taken as it is, and without it computed. Exact but for scan lines in which the edges of two
-    shadows cross.
+    reaches the target it is taken as it is, and without it computed. ``kept`` is an earlier answer with the suns (S,) at
+    which it still holds (see :func:`reached`). Exact but for slabs in which the edges of two shadows cross.
     """
-    row = target.row
-    lines = (*casters, target)
-    sun = row.into_mirror_frame(target.suns)
-    lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
-    view = views(row, tuple(line.row for line in lines))
-    rim = np.array([[0.0, 0.0, line.row.plane_z_m - row.plane_z_m] for line in lines])
-    sources = _sources([_shadows_on(line, target) for line in lines], view.base + rim, sun, lit)
-    low, high = _hits(row, sources, mirrors=view.mirrors)
-    extra, worst = np.zeros(len(sun)), np.zeros(len(sun))
-    seats = len(view.base)
-    wanted: Bools = np.ones(lit.size, np.bool_)
-    if own is not None:
-        extra[:], worst[:] = own.extra, own.worst
-        foreign = (
-            high.shape[1] - len(KINDS) + 1
-        )  # the last series is the target's: its apertures, then its gear
-        wanted = np.asarray((high >= low)[:, :foreign].any(axis=1).reshape(seats, -1).any(axis=0))
-    high = np.where(np.tile(wanted, seats)[:, None], high, low - 1)
-    share = _shares(row, sources, low, high, mirrors=view.mirrors).reshape(seats, lit.size, view.mirrors)
-    by_mirror = share.transpose(1, 0, 2).reshape(lit.size, row.count)[wanted]
-    busy = lit[wanted]
-    extra[busy] = np.maximum(by_mirror.mean(axis=1) - mirrors.mean[busy], 0.0)
-    worst[busy] = np.maximum(by_mirror.max(axis=1), mirrors.worst[busy])
+    extra, worst = np.zeros(len(target.suns)), np.zeros(len(target.suns))
+    wanted = np.ones(len(target.suns), np.bool_)
+    for known, holds in ((own, wanted), *([kept] if kept is not None else [])):
+        if known is not None:
+            extra[holds], worst[holds] = known.extra[holds], known.worst[holds]
+    if kept is not None:
+        wanted = ~kept[1]
+    view = _outlook(target, casters, wanted)
+    busy = view.foreign() if own is not None else np.ones(view.lit.size, np.bool_)
+    seats = len(view.low) // max(view.lit.size, 1)
+    high = np.where(np.tile(busy, seats)[:, None], view.high, view.low - 1)
+    share = _shares(target.row, view.sources, view.low, high, mirrors=view.mirrors)
+    by_view = share.reshape(seats, view.lit.size, view.mirrors).transpose(1, 0, 2)[busy]
+    by_mirror = by_view.reshape(-1, target.row.count)
+    suns = view.lit[busy]
+    extra[suns] = np.maximum(by_mirror.mean(axis=1) - mirrors.mean[suns], 0.0)
+    worst[suns] = np.maximum(by_mirror.max(axis=1), mirrors.worst[suns])
     return GearShade(extra=extra, worst=worst)
 
 

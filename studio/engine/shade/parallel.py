@@ -37,6 +37,8 @@ def union_of_rectangles(rectangles: Floats, *, used: Bools | None = None) -> Flo
     Rectangles that are empty (x1 <= x0 or y1 <= y0) or not ``used`` (..., K) count nothing. K = 0 gives 0.
     """
     lead, members = rectangles.shape[:-2], rectangles.shape[-2]
+    if members == 0:
+        return np.zeros(lead)
     flat = rectangles.reshape(-1, members, 4)
     valid = (flat[..., 2] > flat[..., 0]) & (flat[..., 3] > flat[..., 1])
     if used is not None:

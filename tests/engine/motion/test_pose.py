@@ -1,5 +1,6 @@
 """Poses: the frame's hand, limits, smoothness, and the best pose against a search that tries everything."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -24,19 +25,20 @@ def suns_at(a_deg: Floats, b_deg: Floats) -> Floats:
 
 
 @pytest.mark.parametrize(
-    ("changes", "says"),
+    ("made", "says"),
     [
-        ({"along": (0, 0, 1)}, "must not run along the mirror axis"),
-        ({"along": (0, 0, 0)}, "must not run along"),
-        ({"arm_m": 0}, "arm must be above"),
-        ({"slide_min_m": 2}, "lower limit"),
-        ({"roll_max_deg": 95}, "within 90 degrees"),
-        ({"hold_days": 0}, "at least 1 day"),
+        (lambda: replace(MOTION, along=(0, 0, 1)), "must not run along the mirror axis"),
+        (lambda: replace(MOTION, along=(0, 0, 0)), "must not run along"),
+        (lambda: replace(MOTION, arm_m=0), "arm must be above"),
+        (lambda: replace(MOTION, slide_min_m=2), "lower limit"),
+        (lambda: replace(MOTION, slide_min_m=float("nan")), "lower limit"),
+        (lambda: replace(MOTION, roll_max_deg=95), "within 90 degrees"),
+        (lambda: replace(MOTION, hold_days=0), "at least 1 day"),
     ],
 )
-def test_a_motion_that_cannot_be_is_refused(changes: dict[str, object], says: str) -> None:
+def test_a_motion_that_cannot_be_is_refused(made: Callable[[], LineMotion], says: str) -> None:
     with pytest.raises(BadInputError, match=says):
-        replace(MOTION, **changes)
+        made()
 
 
 @pytest.mark.parametrize("motion", [MOTION, OBLIQUE, NORTH_SOUTH])
@@ -45,7 +47,7 @@ def test_the_roll_is_right_handed_about_e_and_the_slide_runs_along_it(motion: Li
     across, forward = transverse_axes(motion)
     assert np.cross(e, across) == pytest.approx(forward)
     frames = window_frames(motion, np.array([0.0, 0.3, 0.0]), np.array([0.0, 0.0, 90.0 - 1e-9]))
-    assert frames.centre[0] == pytest.approx(np.array(motion.axis_offset_m) + [0, 0, motion.arm_m])
+    assert frames.centre[0] == pytest.approx(np.add(motion.axis_offset_m, [0, 0, motion.arm_m]))
     assert frames.centre[1] - frames.centre[0] == pytest.approx(0.3 * e)
     # a quarter turn of v about e is e x v
     assert frames.forward[2] == pytest.approx(np.cross(e, forward), abs=1e-9)
@@ -128,3 +130,9 @@ def test_a_sun_behind_brings_nothing() -> None:
     poses = best_poses(MIRROR, Errors(), WINDOW, MOTION, np.array([[0.0, 0.6, -0.8]]))
     assert poses.accepted.tolist() == [0.0]
     assert np.isfinite(poses.slide_m).all()
+
+
+def test_a_window_as_tall_as_its_arm_is_still_placed() -> None:
+    tall = Window(2.0, 2.0, 90)
+    poses = best_poses(MIRROR, Errors(), tall, MOTION, suns_at(np.array([0.0, 20.0]), np.array([0.0, 10.0])))
+    assert np.all(poses.accepted > 0.99)

@@ -97,7 +97,7 @@ def test_sparse_weights_give_the_same_as_the_table_and_sum_to_one() -> None:
     suns, _, _ = year(1.0, 30)
     table = table_for(suns)
     nodes, weights = table.weights(suns)
-    on_grid = np.degrees(np.abs(np.arctan2(suns[:, 0], suns[:, 2]))) < 70
+    on_grid = np.degrees(np.abs(np.arctan2(suns[:, 0], suns[:, 2]))) <= 70 + 1e-9
     assert weights.sum(axis=1) == pytest.approx(on_grid.astype(float))
     slide = np.sum(np.where(weights > 0, table.slide_m[nodes], 0) * weights, axis=1)
     assert slide == pytest.approx(table.at(suns).slide_m)
@@ -168,7 +168,7 @@ def test_a_held_roll_costs_little_on_an_east_west_line_and_a_held_slide_a_lot() 
         result = held_optics(table, suns, weights=cosine, days=days, hold_days=hold_days)
         shares.append(float(result.optics.accepted @ cosine) / free)
     assert 0.98 < shares[0] <= 1.0
-    assert 0.96 < shares[2]
+    assert shares[2] > 0.96
     assert shares[0] >= shares[1] >= shares[2] >= shares[3]
     # the hours' answers against the cone way at the very same poses
     frames = window_frames(held, result.optics.slide_m, result.optics.roll_deg)

@@ -23,14 +23,18 @@ def unit(x: float, y: float, z: float) -> Vector:
     return x / length, y / length, z / length
 
 
+def any_direction(rng: np.random.Generator) -> Vector:
+    return unit(rng.normal(), rng.normal(), 0.05 * rng.normal())
+
+
 def random_rows(rng: np.random.Generator, *, alike: bool, parallel: bool = True) -> tuple[RowOfMirrors, ...]:
     """Three rows; ``alike`` in direction and spacing or each its own."""
     tilt, facing = rng.uniform(0, 60), rng.uniform(0, 360)
     rows = []
-    along, spacing = unit(*rng.normal(size=2), 0.05 * rng.normal()), rng.uniform(1.3, 2.0)
+    along, spacing = any_direction(rng), rng.uniform(1.3, 2.0)
     for number in range(3):
         if not alike:
-            along, spacing = unit(*rng.normal(size=2), 0.05 * rng.normal()), rng.uniform(1.3, 2.0)
+            along, spacing = any_direction(rng), rng.uniform(1.3, 2.0)
         if not parallel:
             tilt, facing = rng.uniform(0, 60), rng.uniform(0, 360)
         rows.append(

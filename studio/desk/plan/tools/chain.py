@@ -40,13 +40,17 @@ class Chain(Tool):
         if not self.points:
             return _("Click the first corner")
         if len(self.points) >= self.least:
-            return _("Enter or a click on the first corner closes") if self.closes else _("Enter ends the route")
+            return (
+                _("Enter or a click on the first corner closes") if self.closes else _("Enter ends the route")
+            )
         return _("Click the next corner, or type its length; Tab for the azimuth")
 
     def ways(self) -> list[Way]:
         """What the next segment is caught by."""
         before = azimuth_between(self.points[-2], self.points[-1]) if len(self.points) > 1 else None
-        others = [(line.azimuth_deg, _("Line {number}").format(number=line.id)) for line in self.design.lines[:1]]
+        others = [
+            (line.azimuth_deg, _("Line {number}").format(number=line.id)) for line in self.design.lines[:1]
+        ]
         return ways_from(before, others)
 
     def press(self, at: Pointer) -> None:

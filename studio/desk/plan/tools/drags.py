@@ -49,13 +49,17 @@ class Drag:
     def _by(self, at: Pointer) -> Point:
         return at.m[0] - self.start.m[0], at.m[1] - self.start.m[1]
 
-    def _caught(self, at: Pointer, *, without: frozenset[int] = frozenset(), skip: Point | None = None) -> Caught:
+    def _caught(
+        self, at: Pointer, *, without: frozenset[int] = frozenset(), skip: Point | None = None
+    ) -> Caught:
         if at.free:
             self.name = ""
             return Caught(at.m)
         targets = targets_of(self.host.drawing, without_lines=without)
         if skip is not None:
-            targets.points[:] = [(p, n) for p, n in targets.points if abs(p[0] - skip[0]) + abs(p[1] - skip[1]) > 1e-9]
+            targets.points[:] = [
+                (p, n) for p, n in targets.points if abs(p[0] - skip[0]) + abs(p[1] - skip[1]) > 1e-9
+            ]
             targets.edges.clear()
         caught = catch(at.m, px_per_m=self.host.camera.px_per_m, targets=targets, grid_m=self.host.grid_m)
         self.name = caught.name

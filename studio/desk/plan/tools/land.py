@@ -2,10 +2,10 @@
 
 from studio.design.site import Point
 from studio.desk.plan.tools.chain import Chain
-from studio.desk.plan.tools.tool import Pointer
+from studio.desk.plan.tools.tool import Host, Pointer
 from studio.desk.state import Subject
 from studio.edits.edit import Edit
-from studio.edits.header import set_header_route
+from studio.edits.header import Side, set_header_route
 from studio.edits.plot import add_no_build, set_boundary
 from studio.text import _
 
@@ -45,9 +45,9 @@ class HeaderTool(Chain):
     closes = False
     least = 2
 
-    def __init__(self, *args: object) -> None:
-        super().__init__(*args)  # type: ignore[arg-type]
-        self.side: str = "hot"
+    def __init__(self, host: Host) -> None:
+        super().__init__(host)
+        self.side: Side = "hot"
 
     @property
     def hint(self) -> str:
@@ -61,7 +61,7 @@ class HeaderTool(Chain):
         super().press(at)
 
     def edit(self, points: list[Point]) -> Edit:
-        return set_header_route(self.design, side="cold" if self.side == "cold" else "hot", points=points)
+        return set_header_route(self.design, side=self.side, points=points)
 
     def _finish(self) -> None:
         super()._finish()

@@ -68,7 +68,9 @@ class LineTool(Tool):
             self.take()  # drawn by dragging
 
     def _ways(self) -> list[Way]:
-        others = [(line.azimuth_deg, _("Line {number}").format(number=line.id)) for line in self.design.lines[-1:]]
+        others = [
+            (line.azimuth_deg, _("Line {number}").format(number=line.id)) for line in self.design.lines[-1:]
+        ]
         return ways_from(None, others)
 
     def move(self, at: Pointer, *, held: bool) -> None:
@@ -102,7 +104,8 @@ class LineTool(Tool):
             self._follow(self.hand)
 
     def _edit(self) -> Edit:
-        assert self.start is not None and self.figures is not None
+        assert self.start is not None
+        assert self.figures is not None
         for figure in self.figures.members:
             self.figures.read(figure.key)
         azimuth = self.figures.read("azimuth") or 0.0
@@ -157,4 +160,8 @@ class LineTool(Tool):
         else:
             board.dot(at, 4.0, fill="view", rim="accent", width=1.6)
         name = _("snap: {name}").format(name=self.hand.name) if self.hand.name else ""
-        paint_told(board, at + QPointF(14, 26), [(name, "accent"), (self.figures.doubt if self.figures else "", "ink")])
+        paint_told(
+            board,
+            at + QPointF(14, 26),
+            [(name, "accent"), (self.figures.doubt if self.figures else "", "ink")],
+        )

@@ -1,8 +1,8 @@
 """Pick: selects, drags, and lets the figures of the selected line be typed where they stand."""
 
-import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 
+from studio.design.design import Design
 from studio.design.site import Point
 from studio.desk.plan.board import Board
 from studio.desk.plan.dimensions import paint_gap, paint_segment
@@ -16,7 +16,7 @@ from studio.edits import lines as line_edits
 from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
 from studio.edits.geometry import front_line, last_vertex, level_length, offset, pitch
-from studio.edits.header import clear_header, move_store
+from studio.edits.header import Side, clear_header, move_store
 from studio.errors import StillfieldError
 from studio.text import _
 
@@ -123,7 +123,9 @@ class PickTool(Tool):
                 self.host.session.select(Subject("line", mark.line_id))
             return
         state = self.host.session.state
-        handle = handle_under(handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera)
+        handle = handle_under(
+            handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera
+        )
         if handle is not None and not at.add:
             self.held = handle
             self.drag = self._of_handle(handle, at)
@@ -164,7 +166,9 @@ class PickTool(Tool):
     def move(self, at: Pointer, *, held: bool) -> None:
         if not held:
             state = self.host.session.state
-            over = handle_under(handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera)
+            over = handle_under(
+                handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera
+            )
             if over != self.over:
                 self.over = over
                 self.host.repaint()
@@ -251,8 +255,7 @@ class PickTool(Tool):
             edit = self._one(edit.design if edit else design, line_id, figure.key, value)
         return edit
 
-    def _one(self, design: object, line_id: int, key: str, value: float) -> Edit:
-        assert isinstance(design, type(self.design))
+    def _one(self, design: Design, line_id: int, key: str, value: float) -> Edit:
         if key == "pitch":
             return line_edits.set_pitch(design, id=line_id, pitch_m=value)
         if key == "azimuth":
@@ -354,7 +357,7 @@ class PickTool(Tool):
                 self.host.apply(plot_edits.clear_boundary(self.design))
                 return True
             if subject.kind == "header":
-                side: line_edits.Literal["hot", "cold"] = "hot" if subject.key == "hot" else "cold"
+                side: Side = "hot" if subject.key == "hot" else "cold"
                 self.host.apply(clear_header(self.design, side=side))
                 return True
         return False
@@ -364,7 +367,11 @@ class PickTool(Tool):
         if self.ids:
             return line_edits.move_lines(self.design, ids=self.ids, dx_m=dx, dy_m=dy)
         if self.held is not None and self.held.kind == "corner":
-            ring = self.design.plot.boundary if self.held.area is None else self.design.plot.no_build[self.held.area].ring
+            ring = (
+                self.design.plot.boundary
+                if self.held.area is None
+                else self.design.plot.no_build[self.held.area].ring
+            )
             x, y = ring[self.held.corner]
             return plot_edits.move_corner(
                 self.design, corner=self.held.corner, x_m=x + dx, y_m=y + dy, area=self.held.area
@@ -395,7 +402,10 @@ class PickTool(Tool):
             self._paint_lines(board)
         for handle in handles(self.host.drawing, state.selection, self.host.camera):
             at = board.at(handle.at)
-            held = self.held is not None and (handle.kind, handle.corner) == (self.held.kind, self.held.corner)
+            held = self.held is not None and (handle.kind, handle.corner) == (
+                self.held.kind,
+                self.held.corner,
+            )
             if handle.kind == "edge":
                 board.dot(at, 5.0 if handle == self.over else 3.0, fill="view", rim="accent", width=1.2)
             elif handle.kind in ("turn", "spread"):
@@ -442,13 +452,16 @@ class PickTool(Tool):
         if spread is None:
             return
         top = board.at(spread.at)
-        foot = board.at(np.array(drags.end_point(lead, "drive", shown)))
-        along = board.at(np.array(drags.end_point(lead, "far", shown))) - foot
+        foot = board.at(drags.end_point(lead, "drive", shown))
+        along = board.at(drags.end_point(lead, "far", shown)) - foot
         share = QPointF.dotProduct(top - foot, along) / max(QPointF.dotProduct(along, along), 1e-9)
-        self.boxes["pitch"] = paint_gap(board, foot + along * share, top, self.figures["pitch"], active=self.open)
+        self.boxes["pitch"] = paint_gap(
+            board, foot + along * share, top, self.figures["pitch"], active=self.open
+        )
 
     def _paint_told(self, board: Board) -> None:
-        assert self.drag is not None and self.pressed is not None
+        assert self.drag is not None
+        assert self.pressed is not None
         name = _("snap: {name}").format(name=self.drag.name) if self.drag.name else ""
         line = self.host.drawing.line(self.ids[0]) if len(self.ids) == 1 else None
         if line is not None:

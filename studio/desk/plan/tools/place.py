@@ -53,7 +53,9 @@ class StoreTool(Tool):
         radius = max(self.design.store.radius_m * board.camera.px_per_m, 4.0)
         board.dot(at, radius, rim="accent", width=1.6)
         if self.hand.name:
-            paint_told(board, at + QPointF(14, 26), [(_("snap: {name}").format(name=self.hand.name), "accent")])
+            paint_told(
+                board, at + QPointF(14, 26), [(_("snap: {name}").format(name=self.hand.name), "accent")]
+            )
 
 
 class MeasureTool(Tool):

@@ -106,7 +106,9 @@ def subject_under(drawing: PlanDrawing, at: Pointer, camera: Camera) -> Subject 
         return Subject("store")
     near = EDGE_PX / camera.px_per_m
     for place, area in enumerate(drawing.land.areas):
-        if len(area.ring) >= 3 and (inside(area.ring, at.m) or _edge_away(area.ring, at.m, closed=True) <= near):
+        if len(area.ring) >= 3 and (
+            inside(area.ring, at.m) or _edge_away(area.ring, at.m, closed=True) <= near
+        ):
             return Subject("no_build", place)
     for side, runs in (("hot", drawing.header.hot), ("cold", drawing.header.cold)):
         if any(_edge_away(np.array(run), at.m, closed=False) <= near for run in runs):

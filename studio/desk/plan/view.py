@@ -1,0 +1,174 @@
+"""The Plan: chips of layers, scale, and the canvas."""
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QAbstractButton, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
+
+from studio.design.fields import mark
+from studio.desk.painted import text_width
+from studio.desk.plan.canvas import PlanCanvas
+from studio.desk.session import Session
+from studio.desk.state import State
+from studio.desk.theme import Theme
+from studio.text import NARROW_SPACE, _, number, plural
+
+LAYER_NAMES = {
+    "shadows": (mark("Shadows"), mark("Shadows on the ground at the moment")),
+    "tint": (
+        mark("Shade tint"),
+        mark("Each mirror tinted by the share of its light that other mirrors take now"),
+    ),
+    "names": (mark("Names"), mark("Names of lines, areas, header and store")),
+    "grid": (mark("Grid"), mark("A grid; drawn points are caught by it")),
+}
+
+
+class Chip(QAbstractButton):
+    """A layer that is shown or not."""
+
+    def __init__(self, theme: Theme, text: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.theme = theme
+        self.setText(text)
+        self.setCheckable(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+        self.setAccessibleName(_("Layer {name}").format(name=text))
+
+    def sizeHint(self) -> QSize:
+        return QSize(round(text_width(self.text(), self.theme.font(12, 500))) + 26, 26)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        on = self.isChecked()
+        focus = self.hasFocus()
+        rim = self.theme.color("accent" if focus else ("ink2" if on else "edge"))
+        painter.setPen(QPen(rim, 2.0 if focus else (1.6 if on else 1.0)))
+        painter.setBrush(self.theme.color("view" if on else "panel"))
+        if self.underMouse():
+            painter.setBrush(self.theme.color("window"))
+        painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 12, 12)
+        painter.setFont(self.theme.font(12, 500 if on else 400))
+        painter.setPen(self.theme.color("ink" if on else "ink2"))
+        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, self.text())
+        painter.end()
+
+
+class FitButton(QAbstractButton):
+    """Brings everything into sight."""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.theme = theme
+        self.setFixedSize(28, 28)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+        self.setToolTip(_("Everything in sight (F)"))
+        self.setAccessibleName(_("Fit"))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        color = self.theme.color("accent" if self.hasFocus() else ("ink" if self.underMouse() else "ink2"))
+        painter.setPen(
+            QPen(color, 1.6, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin)
+        )
+        near, far, leg = 7.0, 21.0, 4.5
+        for x, y, dx, dy in ((near, near, 1, 1), (far, near, -1, 1), (near, far, 1, -1), (far, far, -1, -1)):
+            painter.drawPolyline([QPointF(x + dx * leg, y), QPointF(x, y), QPointF(x, y + dy * leg)])
+        painter.end()
+
+
+class PlanView(QWidget):
+    """The plan with its row of layers on top."""
+
+    def __init__(self, session: Session, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session, self._theme = session, theme
+        self.canvas = PlanCanvas(session, theme, self)
+        self.setFocusProxy(self.canvas)
+        self.chips: dict[str, Chip] = {}
+        row = QHBoxLayout()
+        row.setContentsMargins(12, 7, 12, 7)
+        row.setSpacing(8)
+        for layer, (name, about) in LAYER_NAMES.items():
+            chip = Chip(theme, _(name), self)
+            chip.setToolTip(_(about))
+            chip.setChecked(layer in session.state.layers)
+            chip.clicked.connect(lambda _on=False, layer=layer: session.toggle_layer(layer))
+            self.chips[layer] = chip
+            row.addWidget(chip)
+        row.addStretch(1)
+        self.scale = QLabel(self)
+        self.scale.setFont(theme.font(12, 500))
+        self.scale.setAccessibleName(_("Scale"))
+        row.addWidget(self.scale)
+        self.fit_button = FitButton(theme, self)
+        self.fit_button.clicked.connect(self.canvas.fit)
+        row.addWidget(self.fit_button)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addLayout(row)
+        column.addWidget(self.canvas, 1)
+        self.canvas.camera_changed.connect(self._tell_scale)
+        session.changed.connect(self._on_changed)
+        self._tell_scale()
+        self._describe(session.state)
+
+    def _tell_scale(self) -> None:
+        per_m = self.logicalDpiX() / 0.0254
+        ratio = per_m / self.canvas.camera.px_per_m
+        text = number(ratio, figures=2, digits=0 if ratio >= 10 else 1)
+        if ratio >= 100:
+            magnitude = 10 ** (len(str(int(ratio))) - 2)
+            text = number(round(ratio / magnitude) * magnitude, digits=0)
+        self.scale.setText(f"1{NARROW_SPACE}:{NARROW_SPACE}{text}")
+
+    def _on_changed(self, old: State, new: State) -> None:
+        if new.layers != old.layers:
+            for layer, chip in self.chips.items():
+                chip.setChecked(layer in new.layers)
+        if new.selection != old.selection or new.design is not old.design or new.tool != old.tool:
+            self._describe(new)
+
+    def _describe(self, state: State) -> None:
+        """Say in words what the plan shows, for those who hear it."""
+        design = state.design
+        lines = plural("{count} line", "{count} lines", len(design.lines))
+        mirrors = plural("{count} mirror", "{count} mirrors", sum(line.count for line in design.lines))
+        chosen = self._chosen(state)
+        self.canvas.setAccessibleName(_("Plan, {chosen}").format(chosen=chosen))
+        self.canvas.setAccessibleDescription(
+            _("{lines}, {mirrors}; plot with {corners} corners, {areas} no-build areas. {hint}").format(
+                lines=lines, mirrors=mirrors, corners=len(design.plot.boundary), areas=len(design.plot.no_build),
+                hint=self.canvas.tool.hint,
+            ).strip()
+        )  # fmt: skip
+        self.setAccessibleName(self.canvas.accessibleName())
+        self.setAccessibleDescription(self.canvas.accessibleDescription())
+        QAccessible.updateAccessibility(QAccessibleEvent(self.canvas, QAccessible.Event.NameChanged))
+
+    def _chosen(self, state: State) -> str:
+        names = {
+            "boundary": _("the boundary"),
+            "header": _("the header"),
+            "store": _("the store"),
+            "site": _("the site"),
+        }
+        ids = state.selected_lines()
+        said = []
+        if len(ids) == 1:
+            line = state.design.line(ids[0])
+            said.append(_("Line {number} with {count} mirrors").format(number=line.id, count=line.count))
+        elif ids:
+            said.append(_("Lines {numbers}").format(numbers=", ".join(str(number) for number in ids)))
+        for subject in sorted(state.selection, key=lambda s: (s.kind, str(s.key))):
+            if subject.kind == "no_build":
+                area = state.design.plot.no_build[int(subject.key)]
+                said.append(_("no-build area {name}").format(name=area.name))
+            elif subject.kind != "line":
+                said.append(names[subject.kind])
+        return _("selected: {what}").format(what=", ".join(said)) if said else _("nothing selected")

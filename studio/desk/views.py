@@ -1,0 +1,52 @@
+"""The views there are and the tools of each: the top bar and the left panel read this list."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from PySide6.QtWidgets import QWidget
+
+from studio.design.fields import mark
+from studio.desk.session import Session
+from studio.desk.theme import Theme
+
+
+@dataclass(frozen=True)
+class Tool:
+    """A tool: its key (and icon), its word, the letter that chooses it, and what it does."""
+
+    key: str
+    word: str
+    letter: str
+    hint: str
+
+
+@dataclass(frozen=True)
+class View:
+    """A view: its key, its word, its tools, and how it is made."""
+
+    key: str
+    word: str
+    tools: tuple[Tool, ...]
+    make: Callable[[Session, Theme], QWidget]
+
+
+PLAN_TOOLS = (
+    Tool("pick", mark("Pick"), "V", mark("Select, move, turn, stretch")),
+    Tool("plot", mark("Plot"), "B", mark("Draw the plot's boundary")),
+    Tool("no_build", mark("No-build"), "N", mark("Draw an area where nothing is built")),
+    Tool("line", mark("Line"), "L", mark("Draw a line of mirrors from drive end to far end")),
+    Tool("plant", mark("Plant"), "P", mark("Fill the plot with lines at a pitch")),
+    Tool("header", mark("Header"), "H", mark("Draw the route of the hot or the cold header")),
+    Tool("store", mark("Store"), "S", mark("Place the store")),
+    Tool("measure", mark("Measure"), "M", mark("Measure a distance and its azimuth")),
+)
+
+
+def _plan(session: Session, theme: Theme) -> QWidget:
+    from studio.desk.plan.view import PlanView
+
+    view: QWidget = PlanView(session, theme)
+    return view
+
+
+VIEWS = (View("plan", mark("Plan"), PLAN_TOOLS, _plan),)

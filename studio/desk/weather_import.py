@@ -1,0 +1,121 @@
+"""Taking in a weather file: read in the background, shown before it is taken, mended only in ways that are named."""
+
+import threading
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Qt, Signal
+
+from studio.desk.bars import Bars, Choice
+from studio.desk.session import Session
+from studio.edits.edit import Edit
+from studio.errors import FaultyFileError, StillfieldError
+from studio.text import _, number, plural
+
+KEY = "weather"
+SUFFIXES = (".epw", ".csv", ".tm2", ".json", ".tmy3", ".tmy2")
+_FAULTS_SHOWN = 2
+
+
+class WeatherImport(QObject):
+    """Reads weather files for the session and asks in a bar."""
+
+    _read = Signal(object, object, object)
+
+    def __init__(self, session: Session, bars: Bars) -> None:
+        super().__init__()
+        self._session, self._bars = session, bars
+        self._turn = 0
+        self._read.connect(self._answer, Qt.ConnectionType.QueuedConnection)
+
+    def take(self, path: Path, repair: frozenset[str] = frozenset()) -> None:
+        """Read a file and show what was found."""
+        self._turn += 1
+        turn, offset = self._turn, self._session.state.design.site.utc_offset_h
+        self._bars.tell(KEY, _("Reading {name} …").format(name=path.name))
+
+        def work() -> None:
+            from studio.files.weather import read_weather  # pandas comes with it
+
+            try:
+                answer: object = read_weather(path, utc_offset_h=offset, repair=repair)
+            except StillfieldError as error:
+                answer = error
+            self._read.emit((turn, path), repair, answer)
+
+        threading.Thread(target=work, name="weather", daemon=True).start()
+
+    def _answer(self, about: tuple[int, Path], repair: frozenset[str], answer: object) -> None:
+        turn, path = about
+        if turn != self._turn or self._bars.bar(KEY) is None:
+            return  # another file was dropped since, or the bar was put away
+        if isinstance(answer, FaultyFileError):
+            self._offer_repairs(path, repair, answer)
+        elif isinstance(answer, StillfieldError):
+            self._bars.tell(KEY, str(answer))
+        else:
+            self._offer(path, answer)
+
+    def _offer_repairs(self, path: Path, repair: frozenset[str], error: FaultyFileError) -> None:
+        from studio.files.weather import WEATHER_REPAIRS
+
+        wanted = [way for way in WEATHER_REPAIRS if way in error.summary and way not in repair]
+        shown = [str(fault) for fault in error.faults[:_FAULTS_SHOWN]]
+        rest = len(error.faults) - len(shown)
+        text = [error.summary, *shown]
+        if rest > 0:
+            text.append(plural("and {count} more", "and {count} more", rest))
+        text += [f"{way}: {_(WEATHER_REPAIRS[way])}" for way in wanted]
+        choices = []
+        if wanted:
+            ways = repair | frozenset(wanted)
+            choices.append(
+                Choice(_("Mend so: {ways}").format(ways=", ".join(wanted)), lambda: self.take(path, ways))
+            )
+        self._bars.tell(KEY, "\n".join(text), *choices)
+
+    def _offer(self, path: Path, read: object) -> None:
+        from studio.files.weather import WeatherRead
+
+        assert isinstance(read, WeatherRead)
+        place = read.place
+        found = _("{source}: {name}, {lat}° north, {lon}° east, {alt} m; DNI {dni} kWh/m² a year").format(
+            source=read.source, name=place.name or path.name, lat=number(place.latitude_deg, digits=2),
+            lon=number(place.longitude_deg, digits=2), alt=number(place.altitude_m, digits=0),
+            dni=number(read.dni_kwh_m2, digits=0),
+        )  # fmt: skip
+        text = [found, *self._far(place.latitude_deg, place.longitude_deg), *read.repairs]
+        self._bars.tell(
+            KEY, "\n".join(text), Choice(_("Use this weather"), lambda: self._use(path, read, move=False)),
+            Choice(_("Use it and move the site there"), lambda: self._use(path, read, move=True)),
+        )  # fmt: skip
+
+    def _far(self, latitude_deg: float, longitude_deg: float) -> list[str]:
+        site = self._session.state.design.site
+        apart = max(abs(site.latitude_deg - latitude_deg), abs(site.longitude_deg - longitude_deg))
+        if apart < 0.5:
+            return []
+        return [_("This site is at {lat}° north, {lon}° east.").format(
+            lat=number(site.latitude_deg, digits=2), lon=number(site.longitude_deg, digits=2)
+        )]  # fmt: skip
+
+    def _use(self, path: Path, read: object, *, move: bool) -> None:
+        import dataclasses
+
+        from studio.files.weather import WeatherRead
+        from studio.files.weather_taken import with_weather
+
+        assert isinstance(read, WeatherRead)
+        taken = with_weather(self._session.state.document, read, name=path.name)
+        weather = taken.design.site.weather
+        design = self._session.state.design
+        site = dataclasses.replace(design.site, weather=weather)
+        if move:
+            place = read.place
+            site = dataclasses.replace(
+                site, latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,
+                altitude_m=place.altitude_m,
+            )  # fmt: skip
+        for name, data in taken.assets:
+            self._session.take_asset(name, data)
+        label = _("Take weather from {name}").format(name=path.name)
+        self._session.apply(Edit(label, dataclasses.replace(design, site=site)))
