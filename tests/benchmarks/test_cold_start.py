@@ -25,10 +25,7 @@ def _best(*arguments: str) -> float:
     return min(times)
 
 
-@pytest.mark.benchmark(group="cold")
-def test_a_cold_assess_against_an_import_of_pvlib(benchmark: object, capsys: pytest.CaptureFixture[str]) -> None:
-    if getattr(benchmark, "disabled", True):
-        pytest.skip("a benchmark; run with --benchmark-enable")
+def test_a_cold_assess_against_an_import_of_pvlib(capsys: pytest.CaptureFixture[str]) -> None:
     empty = _best("-c", "pass")
     pvlib = _best("-c", "import pvlib") - empty
     plain = _best("-m", "studio", "assess", str(EXAMPLE), "--json") - empty
