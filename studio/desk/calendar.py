@@ -3,10 +3,11 @@
 import numpy as np
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QComboBox, QWidget
+from PySide6.QtWidgets import QWidget
 
 from studio.desk.calendar_picture import at_moment
 from studio.desk.calendar_view import CalendarPicture, clock, day_and_month
+from studio.desk.choice_box import ChoiceBox
 from studio.desk.freshness import Freshness
 from studio.desk.layouts import column, line
 from studio.desk.painted import draw_text, text_width
@@ -70,9 +71,8 @@ class _Head(QWidget):
         super().__init__()
         self._session, self._theme, self._picture = session, theme, picture
         self.setFixedHeight(HEAD_HEIGHT)
-        self._combo = QComboBox()
+        self._combo = ChoiceBox(theme)
         self._combo.setAccessibleName(_("What the calendar shows"))
-        self._combo.setFixedHeight(26)
         for key, words in QUANTITIES:
             self._combo.addItem(_(words), key)
         self._combo.activated.connect(lambda at: session.update(calendar_of=str(self._combo.itemData(at))))

@@ -252,7 +252,7 @@ class CalendarPicture(QWidget):
             color.setRgb(int(rgb[0]), int(rgb[1]), int(rgb[2]))
             painter.fillRect(QRectF(x, bar.top(), bar.width() / 64 + 0.5, bar.height()), color)
         label_ink, small = theme.color("ink2"), theme.font(11)
-        end = number(100 * top if what != "heat" else top)
+        end = _("{kw} kW").format(kw=number(top, figures=2)) if what == "heat" else "100 %"
         draw_text(painter, QRectF(bar.left(), bar.bottom() + 1, 20, 16), "0", small, label_ink)
         draw_text(
             painter,

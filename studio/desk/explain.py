@@ -10,7 +10,7 @@ from studio.desk.cautions import caution_for
 from studio.desk.field_editor import FieldEditor
 from studio.desk.icons import draw_icon
 from studio.desk.overlay import Overlay, told
-from studio.desk.painted import Row, draw_text, text_width
+from studio.desk.painted import Row, draw_text, pretty, text_width
 from studio.desk.session import Session
 from studio.desk.sheet_groups import bound_in, section_title
 from studio.desk.state import State
@@ -174,7 +174,7 @@ class Explain(Overlay):
         currency = state.shown.prices.currency
         figure = FIGURES[self._key]
         value = assessment.figures.get(self._key) if assessment else None
-        self._headline.setText(f"{shown(figure, value)} {unit_of(figure, currency)}")
+        self._headline.setText(f"{shown(figure, value)} {pretty(unit_of(figure, currency))}")
         for row in self._rows:
             key, trail = row.source.key, tuple(row.property("trail"))
             if key.startswith("step:"):
@@ -183,7 +183,9 @@ class Explain(Overlay):
             below = FIGURES[key]
             amount = assessment.figures.get(key) if assessment else None
             folded = (trail not in self._open) if below.comes_from else None
-            row.show_source(_(below.label), shown(below, amount), unit_of(below, currency), folded=folded)
+            row.show_source(
+                _(below.label), shown(below, amount), pretty(unit_of(below, currency)), folded=folded
+            )
         for editor in self._editors:
             editor.refresh()
 

@@ -6,11 +6,13 @@ from typing import Any
 
 from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent
-from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit, QSizePolicy, QWidget
+from PySide6.QtWidgets import QLabel, QLineEdit, QSizePolicy, QWidget
 
 from studio.design.design import Design
 from studio.design.fields import Choice, Count, Declaration, Quantity, Text
+from studio.desk.choice_box import ChoiceBox
 from studio.desk.layouts import grid
+from studio.desk.painted import pretty
 from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.edits.edit import Edit, admit
@@ -87,15 +89,13 @@ class FieldEditor(QWidget):
         declaration = bound.declaration
         self._label = QLabel(_small_capital(bound.label or _(declaration.label)))
         self._label.setWordWrap(True)
-        self._unit = QLabel(
-            _(declaration.unit).replace("m2", "m²").replace("m3", "m³") if declaration.unit else ""
-        )
+        self._unit = QLabel(pretty(_(declaration.unit)) if declaration.unit else "")
         self._unit.setWordWrap(True)
         self._below = QLabel()
         self._below.setWordWrap(True)
         self._below.setAlignment(Qt.AlignmentFlag.AlignRight)
         self._below.hide()
-        self.combo: QComboBox | None = None
+        self.combo: ChoiceBox | None = None
         self.edit: _LineEdit | None = None
         editor = self._make_editor(declaration)
         self._name(editor)
@@ -108,7 +108,7 @@ class FieldEditor(QWidget):
 
     def _make_editor(self, declaration: Declaration) -> QWidget:
         if isinstance(declaration, Choice):
-            self.combo = QComboBox()
+            self.combo = ChoiceBox(self._theme)
             for key, word in declaration.words.items():
                 self.combo.addItem(_(word), key)
             self.combo.activated.connect(self._take_choice)
@@ -160,11 +160,12 @@ class FieldEditor(QWidget):
             self._unit.setFixedWidth(UNIT_WIDTH)
             cells.addWidget(editor, 0, 1)
             cells.addWidget(self._unit, 0, 2)
+            cells.setColumnStretch(0, 1)
         else:
-            editor.setFixedWidth(FIELD_WIDTH + UNIT_WIDTH)
             cells.addWidget(editor, 0, 1, 1, 2)
+            cells.setColumnStretch(0, 2)
+            cells.setColumnStretch(1, 3)
         cells.addWidget(self._below, 1, 0, 1, 3)
-        cells.setColumnStretch(0, 1)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
 
     def _paint_texts(self) -> None:
@@ -194,6 +195,7 @@ class FieldEditor(QWidget):
         text = typed_form(self._bound.declaration, inherited if follows else value) if alike else ""
         if self.edit.text() != text:
             self.edit.setText(text)
+            self.edit.setCursorPosition(0)
         self.edit.setModified(False)
         self.edit.setPlaceholderText(
             "" if alike and value is not None else _("various") if not alike else "–"

@@ -5,7 +5,7 @@ from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent, QTextLayout, QTex
 from PySide6.QtWidgets import QWidget
 
 from studio.desk.layouts import column
-from studio.desk.painted import MARGIN, Row, draw_finding, draw_text
+from studio.desk.painted import MARGIN, Row, draw_finding, draw_text, pretty
 from studio.desk.session import Session
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
@@ -40,8 +40,10 @@ class FindingRow(Row):
         self._size(width)
 
     def _size(self, width: int = 0) -> None:
-        count = len(_broken(self.finding.sentence, self._room(width or self.width()), self.theme, 600))
-        self.set_height(6 + 17 * count + (16 if self._has_detail() else 0))
+        room = self._room(width or self.width())
+        count = len(_broken(pretty(self.finding.sentence), room, self.theme, 600))
+        below = len(_broken(pretty(self.finding.detail), room, self.theme, 400)) if self._has_detail() else 0
+        self.set_height(6 + 17 * count + 16 * below)
 
     def _room(self, width: int) -> float:
         return max(80.0, width - _INDENT - MARGIN)
@@ -61,14 +63,16 @@ class FindingRow(Row):
         ink = theme.color("ink3" if self.stale else "ink")
         y = 3.0
         weight = 400 if self.stale else 600
-        for part in _broken(finding.sentence, self._room(self.width()), theme, 600):
+        for part in _broken(pretty(finding.sentence), self._room(self.width()), theme, 600):
             draw_text(
                 painter, QRectF(_INDENT, y, self._room(self.width()), 17), part, theme.font(12, weight), ink
             )
             y += 17
         if self._has_detail():
-            detail_box = QRectF(_INDENT, y - 1, self._room(self.width()), 16)
-            draw_text(painter, detail_box, finding.detail, theme.font(12), theme.color("ink2"))
+            for part in _broken(pretty(finding.detail), self._room(self.width()), theme, 400):
+                box = QRectF(_INDENT, y - 1, self._room(self.width()), 16)
+                draw_text(painter, box, part, theme.font(12), theme.color("ink2"))
+                y += 16
 
 
 class FindingsList(QWidget):

@@ -1,5 +1,6 @@
 """What painted parts share: rows that are buttons, text in columns, arrows, hatches, the shapes of findings."""
 
+import re
 from math import cos, pi, sin
 from typing import Literal
 
@@ -29,6 +30,11 @@ _ALIGN = {
 }
 MARGIN = 16
 RAIL = 4
+
+
+def pretty(text: str) -> str:
+    """Units with raised figures: m², kW/m², kg/m³."""
+    return re.sub(r"\bm([23])\b", lambda found: "m" + "²³"[int(found[1]) - 2], text)
 
 
 def text_width(text: str, font: QFont) -> float:

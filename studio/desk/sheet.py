@@ -32,7 +32,7 @@ class GroupBox(QWidget):
         self._session, self._theme, self.group = session, theme, group
         self._editors: list[FieldEditor] = []
         self._is_folded = folded
-        self._head = TextRow(theme, 30)
+        self._head = TextRow(theme, 30, indent=16 if group.under else 0)
         self._head.clicked.connect(lambda: self.fold(not self._is_folded))
         self._body = QWidget()
         self._stack = column(self._body, margins=(0, 0, 0, 8))
@@ -41,6 +41,11 @@ class GroupBox(QWidget):
         whole.addWidget(self._head)
         whole.addWidget(self._body)
         self.fold(folded)
+
+    @property
+    def is_folded(self) -> bool:
+        """Whether it is folded."""
+        return self._is_folded
 
     def fold(self, folded: bool) -> None:
         """Fold or unfold."""
@@ -155,11 +160,22 @@ class Sheet(QWidget):
             box = GroupBox(
                 self._session, self._theme, group, folded=self._folds.get(group.key, not group.open)
             )
-            box.folded.connect(self._folds.__setitem__)
+            box.folded.connect(self._folded)
             self._stack.insertWidget(place, box)
             self._boxes.append(box)
         self._show_actions(self._page)
+        self._show_under()
         self._refresh()
+
+    def _folded(self, key: str, folded: bool) -> None:
+        self._folds[key] = folded
+        self._show_under()
+
+    def _show_under(self) -> None:
+        """Groups of a group show while it is unfolded."""
+        open_keys = {box.group.key for box in self._boxes if not box.is_folded}
+        for box in self._boxes:
+            box.setVisible(not box.group.under or box.group.under in open_keys)
 
     def _refresh(self) -> None:
         if self._page is None:

@@ -11,7 +11,7 @@ from studio.design.fields import FieldOf, field_of, fields_of
 from studio.design.site import MonthlyWeather, NoBuild
 from studio.desk.field_editor import Bound
 from studio.desk.state import Subject
-from studio.edits.fields import field_at, set_field, set_line_field
+from studio.edits.fields import field_at, set_field, set_line_field, shown_value
 from studio.text import _, plural
 
 PLACE = ("x_m", "y_m", "azimuth_deg", "count", "spacing_m", "first_number")
@@ -29,6 +29,8 @@ class Group:
     bounds: tuple[Bound, ...]
     brief: Callable[[Design], str] = lambda _design: ""
     open: bool = False
+    under: str = ""
+    """The key of the group it belongs to: it shows while that one is unfolded."""
 
 
 @dataclass(frozen=True)
@@ -104,6 +106,11 @@ def _nothing(design: Design) -> str:
 _ANY = Design()
 
 
+def _said(design: Design, path: str) -> str:
+    field = field_at(design, path)
+    return shown_value(field.declaration, field.value)
+
+
 _BRIEFS: dict[str, Callable[[Design], str]] = {
     "plot": lambda d: _("setback {m:g} m").format(m=d.plot.setback_m),
     "ground": lambda d: _("level") if not d.ground.slope_percent else f"{d.ground.slope_percent:g} %",
@@ -112,15 +119,15 @@ _BRIEFS: dict[str, Callable[[Design], str]] = {
         w=1000 * d.receiver.window_width_m, h=1000 * d.receiver.window_height_m
     ),
     "motion": lambda d: _("stroke {m:g} m").format(m=d.motion.stroke_m),
-    "pipe": lambda d: f"{d.pipe.size[:2]} {d.pipe.size[2:]}, {d.pipe.insulation_mm:g} mm",
-    "header": lambda d: f"{d.header.size[:2]} {d.header.size[2:]}, {d.header.insulation_mm:g} mm",
+    "pipe": lambda d: _said(d, "pipe.size"),
+    "header": lambda d: _said(d, "header.size"),
     "oil": lambda d: _("{low:g} to {high:g} °C").format(low=d.oil.inlet_c, high=d.oil.outlet_c),
     "materials": lambda d: _("{m:g} m bars").format(m=d.materials.bar_m),
     "prices": lambda d: f"{d.prices.currency}, {d.prices.date}",
     "money": lambda d: _("{years} years at {rate:g} %").format(
         years=d.money.years, rate=100 * d.money.interest
     ),
-    "marks": lambda d: _("shade up to {limit:g} %").format(limit=100 * d.marks.winter_limit),
+    "marks": lambda d: _("shade {limit:g} %").format(limit=100 * d.marks.winter_limit),
 }
 
 
@@ -132,9 +139,11 @@ def _site_page(design: Design) -> Page:
             groups.extend(_oil_groups(design))
 
     def about(d: Design) -> str:
-        return plural("{count} line", "{count} lines", len(d.lines))
+        lines = plural("{count} line", "{count} lines", len(d.lines))
+        mirrors = plural("{count} mirror", "{count} mirrors", sum(line.count for line in d.lines))
+        return f"{lines}, {mirrors}"
 
-    return Page(_("Site"), about, tuple(groups))
+    return Page(_("Whole field"), about, tuple(groups))
 
 
 def _weather_groups(design: Design) -> list[Group]:
@@ -154,7 +163,7 @@ def _weather_groups(design: Design) -> list[Group]:
             bound_in(design, f"site.weather.{key}.{month}", label=name)
             for month, name in enumerate(names, start=1)
         )
-        groups.append(Group(f"weather.{key}", title, bounds))
+        groups.append(Group(f"weather.{key}", title, bounds, under="weather"))
     return groups
 
 
@@ -163,7 +172,9 @@ def _oil_groups(design: Design) -> list[Group]:
     declared = fields_of(OilRow)
     for place, row in enumerate(design.oil.rows, start=1):
         bounds = tuple(bound_in(design, f"oil.rows.{place}.{field.name}") for field in declared)
-        groups.append(Group(f"oil.{place}", _("Oil at {t:g} °C").format(t=row.temperature_c), bounds))
+        groups.append(
+            Group(f"oil.{place}", _("Oil at {t:g} °C").format(t=row.temperature_c), bounds, under="oil")
+        )
     return groups
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QPainter
 
-from studio.desk.painted import MARGIN, Row, draw_text, hatch
+from studio.desk.painted import MARGIN, Row, draw_text, hatch, text_width
 from studio.desk.theme import Theme
 from studio.study.assessment import Step
 from studio.text import _, number
@@ -17,6 +17,8 @@ FLIGHTS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 )
 """Steps that share a row where there is little room: key, label, the steps' keys."""
 _KWH_PER_SHOWN = 1000.0
+_SHARE, _KWH, _LABEL_GAP = 48.0, 46.0, 6.0
+"""Widths of the columns of shares and of MWh, and the gap after the labels."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,8 @@ def stairs(steps: tuple[Step, ...], *, few: bool = False) -> tuple[Stair, ...]:
             rounded = [round(x / _KWH_PER_SHOWN, digits) for x in (before, left)]
             shown = number(rounded[1] - rounded[0], digits=digits)
             share = number(round(100 * before / sun) - round(100 * left / sun), digits=0)
-        rows.append(Stair(step.key, step.label, before, left, step.landing, shown, share))
+        label = step.label[:1].upper() + step.label[1:]
+        rows.append(Stair(step.key, label, before, left, step.landing, shown, share))
     return tuple(rows)
 
 
@@ -70,17 +73,23 @@ def _joined(steps: tuple[Step, ...]) -> list[Step]:
     return out
 
 
+def widest_label(rows: tuple[Stair, ...], theme: Theme) -> float:
+    """How wide the widest label is."""
+    fonts = {True: theme.font(12, 600), False: theme.font(12)}
+    return max((text_width(row.label, fonts[row.landing]) for row in rows), default=0.0)
+
+
 class StairRow(Row):
     """One row of the staircase."""
 
     def __init__(self, theme: Theme, height: int = 18) -> None:
         super().__init__(theme, height)
         self._stair: Stair | None = None
-        self._sun = 1.0
+        self._sun, self._labels = 1.0, 100.0
 
-    def show_stair(self, stair: Stair, sun: float, *, stale: bool) -> None:
-        """Show a row of a staircase that starts at ``sun`` kWh."""
-        self._stair, self._sun, self.stale = stair, sun, stale
+    def show_stair(self, stair: Stair, sun: float, *, labels: float, stale: bool) -> None:
+        """Show a row of a staircase that starts at ``sun`` kWh and whose widest label is ``labels`` wide."""
+        self._stair, self._sun, self._labels, self.stale = stair, sun, labels, stale
         self.setAccessibleName(
             _("{label}: {kwh} MWh, {share} % of the sun").format(
                 label=stair.label, kwh=stair.shown, share=stair.share
@@ -95,7 +104,7 @@ class StairRow(Row):
         high, right = box.height(), box.width() - MARGIN
         weight = 600 if stair.landing and not self.stale else 400
         ink = theme.color("ink3" if self.stale else "ink")
-        columns = self._columns(right)
+        columns = right - _SHARE - _KWH - self._bar_width(), right - _SHARE - _KWH, right - _SHARE
         label_ink = ink if stair.landing else theme.color("ink2")
         draw_text(
             painter,
@@ -110,9 +119,10 @@ class StairRow(Row):
         share_box = QRectF(columns[2], 0, right - columns[2], high)
         draw_text(painter, share_box, stair.share + " %", theme.font(12, weight), label_ink, "right")
 
-    @staticmethod
-    def _columns(right: float) -> tuple[float, float, float]:
-        return right * 0.485, right * 0.715, right * 0.865
+    def _bar_width(self) -> float:
+        """What the widest label leaves, within reason."""
+        room = self.width() - 2 * MARGIN - _SHARE - _KWH - self._labels - _LABEL_GAP
+        return min(90.0, max(36.0, room))
 
     def _paint_bar(self, painter: QPainter, box: QRectF, stair: Stair) -> None:
         theme = self.theme

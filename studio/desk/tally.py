@@ -7,10 +7,10 @@ from PySide6.QtWidgets import QWidget
 from studio.desk.findings_list import FindingsList
 from studio.desk.freshness import Freshness
 from studio.desk.layouts import column, grid, scrolling
-from studio.desk.painted import MARGIN, arrow, draw_text
+from studio.desk.painted import MARGIN, arrow, draw_text, pretty
 from studio.desk.progress import ProgressBlock
 from studio.desk.session import Session
-from studio.desk.staircase import StairRow, stairs
+from studio.desk.staircase import StairRow, stairs, widest_label
 from studio.desk.state import State
 from studio.desk.tally_rows import FigureRow, HeatCost, TextRow, change_of
 from studio.desk.theme import Theme
@@ -20,8 +20,8 @@ from studio.text import DASH, _, number, percent
 
 MAIN = ("annual_heat_kwh", "shade_loss_winter", "mirrors", "aperture_m2", "capital_cost")
 TO_BUY = ("film_m2", "rod_bars", "pipe_length_m", "oil_litres")
-FULL, PLAIN, TIGHT = range(3)
-"""How much room there is: everything; findings without second lines; short rows and folded blocks."""
+FULL, FEW, PLAIN, TIGHT = range(4)
+"""How much room there is: everything; fewer stairs; findings without second lines; short rows and folded blocks."""
 
 
 class Tally(QWidget):
@@ -181,21 +181,22 @@ class Tally(QWidget):
             aside = _("{length:g} m bars").format(length=design.materials.bar_m)
         label = _(figure.label)
         row.show_figure(
-            label[:1].upper() + label[1:], shown(figure, value), _pretty(unit_of(figure, design.prices.currency)),
+            label[:1].upper() + label[1:], shown(figure, value), pretty(unit_of(figure, design.prices.currency)),
             change_of(figure, value, before), stale=self._freshness.stale, aside=aside, second=second, passes=passes,
         )  # fmt: skip
 
     def _show_stairs(self, assessment: Assessment) -> None:
-        rows = stairs(assessment.staircase, few=self._level >= PLAIN)
+        rows = stairs(assessment.staircase, few=self._level >= FEW)
         while len(self._stair_rows) < len(rows):
             row = StairRow(self._theme)
             row.clicked.connect(lambda: self.explain.emit("absorbed_kwh"))
             self._stairs.addWidget(row)
             self._stair_rows.append(row)
+        labels = widest_label(rows, self._theme)
         for place, row in enumerate(self._stair_rows):
             row.setVisible(place < len(rows))
             if place < len(rows):
-                row.show_stair(rows[place], rows[0].after, stale=self._freshness.stale)
+                row.show_stair(rows[place], rows[0].after, labels=labels, stale=self._freshness.stale)
         self._stair_head.show_text(_("Where the sun goes"), _("MWh, of sun"), strong=True)
         self._stair_head.setVisible(bool(rows))
         self._rules[0].setVisible(bool(rows))
@@ -262,7 +263,7 @@ class Tally(QWidget):
         if shape == self._shape:
             return
         self._shape = shape
-        for level in (FULL, PLAIN, TIGHT):
+        for level in (FULL, FEW, PLAIN, TIGHT):
             self._arrange(level)
             if self._inside.minimumSizeHint().height() <= self._scroll.viewport().height():
                 break
@@ -301,10 +302,6 @@ class Tally(QWidget):
     def _fold_line(self) -> None:
         self._line_folded = not self._line_folded
         self._show()
-
-
-def _pretty(unit: str) -> str:
-    return unit.replace("m2", "m²")
 
 
 class _Rule(QWidget):

@@ -6,10 +6,11 @@ from typing import Literal
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPen
 
+from studio.desk.icons import draw_icon
 from studio.desk.painted import MARGIN, Row, arrow, draw_text, text_width, tick_mark
 from studio.desk.theme import Theme
 from studio.study.figures import Figure, shown
-from studio.text import DASH, _
+from studio.text import DASH, _, number
 
 Verdict = Literal["better", "worse", ""]
 VALUE_SHARE = 0.56
@@ -30,7 +31,9 @@ def change_of(figure: Figure, value: float | None, kept: float | None) -> Change
     """The change of a figure against the kept design; None where there is nothing to compare or it reads alike."""
     if value is None or kept is None:
         return None
-    text = shown(figure, value - kept, sign=True)
+    per = 0.01 if figure.share else figure.shown_per
+    decimals = len(shown(figure, value).partition(".")[2])
+    text = number((value - kept) / per, digits=decimals, sign=True)
     if not any(c in "123456789" for c in text):
         return None
     up = value > kept
@@ -233,8 +236,9 @@ class HeatCost(Row):
 class TextRow(Row):
     """A line of quiet text that can be pressed: a heading that folds, or a link to more."""
 
-    def __init__(self, theme: Theme, height: int = 24) -> None:
+    def __init__(self, theme: Theme, height: int = 24, *, indent: int = 0) -> None:
         super().__init__(theme, height)
+        self._indent = indent
         self._text = self._right = ""
         self.strong = False
         self.folded: bool | None = None
@@ -249,9 +253,7 @@ class TextRow(Row):
         self.update()
 
     def paint(self, painter: QPainter, box: QRectF) -> None:
-        from studio.desk.icons import draw_icon
-
-        theme, left = self.theme, float(MARGIN)
+        theme, left = self.theme, float(MARGIN + self._indent)
         if self.folded is not None:
             name = "folded" if self.folded else "open"
             draw_icon(painter, name, QRectF(left - 4, box.center().y() - 8, 16, 16), theme.color("ink2"))

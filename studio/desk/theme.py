@@ -125,8 +125,8 @@ class Theme(QObject):
         return (
             f"QToolTip {{ color: {c['ink']}; background: {c['panel']}; border: 1px solid {c['edge']};"
             " padding: 4px 6px; }"
-            f"QLineEdit, QComboBox {{ border: 1px solid {c['edge']}; border-radius: 4px; padding: 0 6px; }}"
-            f"QLineEdit:focus, QComboBox:focus {{ border: 2px solid {c['accent']}; padding: 0 5px; }}"
+            f"QLineEdit {{ border: 1px solid {c['edge']}; border-radius: 4px; padding: 0 6px; }}"
+            f"QLineEdit:focus {{ border: 2px solid {c['accent']}; padding: 0 5px; }}"
             f"QLineEdit[inherited='true'] {{ border: 1px dashed {c['edge']}; }}"
             f"QLineEdit[inherited='true']:focus {{ border: 2px solid {c['accent']}; }}"
             f"QLineEdit[refused='true'] {{ border: 2px solid {c['stop']}; padding: 0 5px; }}"
@@ -134,6 +134,9 @@ class Theme(QObject):
             f"QPushButton:hover {{ background: {c['window']}; }}"
             f"QPushButton:disabled {{ border-color: {c['line']}; color: {c['ink3']}; }}"
             f"QPushButton:focus {{ border: 2px solid {c['accent']}; padding: 3px 11px; }}"
+            "QToolButton { border: 2px solid transparent; border-radius: 5px; padding: 2px 4px; }"
+            f"QToolButton:hover {{ background: {c['hair']}; }}"
+            f"QToolButton:focus {{ border-color: {c['accent']}; }}"
             f"QPushButton:pressed {{ background: {c['hair']}; }}"
         )
 

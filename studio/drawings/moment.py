@@ -8,15 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from studio.design.design import Design
-from studio.design.site import Site
+from studio.design.field import Pipe
+from studio.design.mirror import Mirror, Motion, Receiver
+from studio.design.site import Ground, Site
+from studio.drawings.lines import LineOnPlan
 from studio.engine.mirror.form import Errors, MirrorForm, Window
 from studio.engine.motion.pose import LineMotion, best_poses, window_frames
+from studio.engine.shade.polygons import shadow_outlines
 from studio.engine.sky.sun import clock_suns
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
 from studio.study.optics import errors_of, motion_of, window_of
 from studio.study.place import form_of, row_of
-from studio.study.shade import gear_of, mirror_shade, near, scene_key
+from studio.study.shade import gear_of, mirror_shade, scene_key
 
 Array = NDArray[np.float64]
 LOW_SUN_DEG = 1.0
@@ -75,6 +79,23 @@ def _pose(
     return float(poses.slide_m[0]), float(poses.roll_deg[0])
 
 
+@dataclass(frozen=True, eq=False)
+class Parts:
+    """The parts of a design that its lines' gear and shadows are drawn from; the same object for the same parts."""
+
+    design: Design
+
+
+@lru_cache(maxsize=64)
+def _parts(mirror: Mirror, receiver: Receiver, motion: Motion, pipe: Pipe, ground: Ground) -> Parts:
+    return Parts(Design(mirror=mirror, receiver=receiver, motion=motion, pipe=pipe, ground=ground))
+
+
+def parts_of(design: Design) -> Parts:
+    """A design's parts that its lines are drawn from."""
+    return _parts(design.mirror, design.receiver, design.motion, design.pipe, design.ground)
+
+
 def pose_at(design: Design, placed: PlacedLine, sun: Sun) -> tuple[float, float, bool]:
     """Slide, roll and whether the line rests: the best pose within its limits while the sun is before the mirrors."""
     toward = placed.axes @ sun.direction
@@ -86,8 +107,10 @@ def pose_at(design: Design, placed: PlacedLine, sun: Sun) -> tuple[float, float,
     return slide, roll, False
 
 
-def gear_at(design: Design, placed: PlacedLine, sun: Sun) -> GearOnPlan:
+@lru_cache(maxsize=4000)
+def gear_at(parts: Parts, line: LineOnPlan, sun: Sun) -> GearOnPlan:
     """Where a line's receivers, pipe and frames stand."""
+    design, placed = parts.design, line.placed
     slide, roll, rests = pose_at(design, placed, sun)
     motion = motion_of(design.motion, placed.axes @ placed.along)
     frames = window_frames(motion, np.array([slide]), np.array([roll]))
@@ -120,65 +143,58 @@ def gear_at(design: Design, placed: PlacedLine, sun: Sun) -> GearOnPlan:
     )
 
 
-def shadow_quads(design: Design, corners: Sequence[Array], gear: Sequence[GearOnPlan], sun: Sun) -> Array:
-    """Shadows (K, 4, 2) on the ground of mirrors ``corners`` (N, 4, 3 each), receivers and pipes.
+@lru_cache(maxsize=4000)
+def _outlines(parts: Parts, line: LineOnPlan, gear: GearOnPlan, sun: Sun) -> tuple[Array, ...]:
+    design = parts.design
+    fall, slope = np.radians(design.ground.falls_towards_deg), design.ground.slope_percent / 100
+    up = np.array([slope * np.sin(fall), slope * np.cos(fall), 1.0])
+    up /= np.linalg.norm(up)
+    found = shadow_outlines(
+        row_of(line.placed, design.mirror), gear_of(design), _vector(sun.direction),
+        slide_m=gear.slide_m, roll_deg=gear.roll_deg, normal=_vector(up),
+    )  # fmt: skip
+    return tuple(_anticlockwise(part) for part in (found.mirrors, found.receivers, found.frames, found.pipe))
 
-    A point's shadow is where its ray meets the plane of the ground. Corners run anticlockwise, so that a fill by
-    winding number gives their union. None while the sun is too low to throw any on the plan.
+
+def shadows_at(
+    parts: Parts, lines: Sequence[LineOnPlan], gear: Sequence[GearOnPlan], sun: Sun
+) -> tuple[Array, ...]:
+    """Shadows on the ground, groups of convex outlines (K, n, 2) that run anticlockwise.
+
+    They overlap; a fill by winding number gives their union, which is the shadow. None while the sun is too low to
+    throw any on the plan.
     """
-    if sun.elevation_deg < LOW_SUN_DEG or not corners:
-        return np.zeros((0, 4, 2))
-    shape = gear_of(design)
-    quads = [np.concatenate(list(corners))]
-    side = np.cross(np.array([0.0, 0.0, 1.0]), sun.direction)
-    side /= np.linalg.norm(side) or 1.0
-    for part in gear:
-        along = part.pipe[1] - part.pipe[0]
-        along /= np.linalg.norm(along) or 1.0
-        girth = np.cross(along, sun.direction)
-        girth *= shape.pipe_diameter_m / 2 / (np.linalg.norm(girth) or 1.0)
-        quads.append(_band(part.pipe[None, :, :], girth))
-        ends = np.stack(
-            [
-                part.receivers - along * shape.receiver_width_m / 2,
-                part.receivers + along * shape.receiver_width_m / 2,
-            ],
-            axis=1,
-        )
-        quads.append(_band(ends, girth * (shape.receiver_height_m / shape.pipe_diameter_m)))
-        quads.append(_band(part.frames, side * shape.frame_width_m / 2))
-    return _on_ground(design, np.concatenate(quads), sun)
+    if sun.elevation_deg < LOW_SUN_DEG:
+        return ()
+    found = [_outlines(parts, line, pose, sun) for line, pose in zip(lines, gear, strict=True)]
+    return tuple(np.concatenate(group) for group in zip(*found, strict=True))
 
 
-def _band(ends: Array, girth: Array) -> Array:
-    """Bands (K, 4, 3) about lines ``ends`` (K, 2, 3), ``girth`` (3,) to either side."""
-    start, end = ends[:, 0], ends[:, 1]
-    return np.stack([start - girth, end - girth, end + girth, start + girth], axis=1)
+def _vector(array: Array) -> tuple[float, float, float]:
+    return float(array[0]), float(array[1]), float(array[2])
 
 
-def _on_ground(design: Design, quads: Array, sun: Sun) -> Array:
-    fall = np.radians(design.ground.falls_towards_deg)
-    slope = -design.ground.slope_percent / 100 * np.array([np.sin(fall), np.cos(fall)])
-    above = quads[..., 2] - quads[..., :2] @ slope
-    sinking = float(sun.direction[2] - sun.direction[:2] @ slope)
-    if sinking <= 0.01:
-        return np.zeros((0, 4, 2))
-    flat = quads[..., :2] - sun.direction[:2] * (above / sinking)[..., None]
-    across = flat[:, 2] - flat[:, 0], flat[:, 3] - flat[:, 1]
-    clockwise = across[0][:, 0] * across[1][:, 1] - across[0][:, 1] * across[1][:, 0] < 0
-    flat[clockwise] = flat[clockwise][:, ::-1]
-    return np.asarray(flat)
+def _anticlockwise(outlines: Array) -> Array:
+    after = np.roll(outlines, -1, axis=1)
+    area = (outlines[..., 0] * after[..., 1] - outlines[..., 1] * after[..., 0]).sum(axis=1)
+    turned = outlines.copy()
+    turned[area < 0] = outlines[area < 0, ::-1]
+    return turned
 
 
 _tints = Cache(most_bytes=8_000_000)
 
 
-def tints_at(design: Design, placed: tuple[PlacedLine, ...], sun: Sun) -> dict[int, Array]:
+def tints_at(design: Design, lines: Sequence[LineOnPlan], sun: Sun) -> dict[int, Array]:
     """By line id, the share (N,) of each mirror that other mirrors shade now; all zero without sun."""
-    if not sun.shines:
+    placed = [line.placed for line in lines]
+    if not sun.shines or not placed:
         return {line.id: np.zeros(line.count) for line in placed}
     suns = sun.direction[None, :]
     size = (form_of(design.mirror), sun.direction.tobytes())
+    low = np.array([line.corners.min(axis=(0, 1)) for line in lines])
+    high = np.array([line.corners.max(axis=(0, 1)) for line in lines])
+    steep = np.tan(np.radians(max(sun.elevation_deg, 0.2)))
 
     def shaded(line: PlacedLine, casters: tuple[PlacedLine, ...]) -> Callable[[], Array]:
         def work() -> Array:
@@ -188,8 +204,11 @@ def tints_at(design: Design, placed: tuple[PlacedLine, ...], sun: Sun) -> dict[i
         return work
 
     found = {}
-    for line in placed:
-        casters = near(line, placed, design)
+    for place, line in enumerate(placed):
+        # a shadow reaches no farther than the caster's top stands above the target's foot, over the sun's slope
+        apart = np.hypot(*np.maximum(np.maximum(low - high[place], low[place] - high), 0.0)[:, :2].T)
+        reached = apart <= np.maximum(high[:, 2] - low[place, 2], 0.0) / steep
+        casters = tuple(placed[other] for other in np.flatnonzero(reached) if other != place)
         key = (*scene_key(line, casters), size)
         found[line.id] = _tints.get(key, shaded(line, casters))
     return found

@@ -10,44 +10,15 @@ import shapely
 from numpy.typing import NDArray
 
 from studio.design.design import Design
-from studio.design.field import Line
-from studio.design.mirror import Mirror
 from studio.design.site import Ground, Plot
-from studio.drawings.moment import GearOnPlan, Sun, gear_at, shadow_quads, sun_at, tints_at
-from studio.engine.mirror.form import edge_depth
+from studio.drawings.lines import LineOnPlan, line_on_plan
+from studio.drawings.moment import GearOnPlan, Sun, gear_at, parts_of, shadows_at, sun_at, tints_at
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.findings import Finding
 from studio.study.header import header_of
-from studio.study.place import form_of, place_line
 from studio.study.shade import overhang_m
 
 Array = NDArray[np.float64]
-DRIVE_M = 0.55
-"""The drive is drawn so far beyond the stroke end on its side."""
-
-
-@dataclass(frozen=True, eq=False)
-class LineOnPlan:
-    """One line from above.
-
-    ``corners`` (N, 4, 3): the apertures in the site frame, low edge first (0 to 1), then the high one (2 to 3).
-    ``along`` and ``up`` (2,): unit vectors on the plan, along the line and from the low edge to the high one.
-    ``stops`` (2, 2): where the pipe ends at full slide, drive end first; ``drive`` (2,): the drive beyond it.
-    """
-
-    id: int
-    placed: PlacedLine
-    corners: Array
-    vertices: Array
-    along: Array
-    up: Array
-    stops: Array
-    drive: Array
-
-    @property
-    def ends(self) -> Array:
-        """First and last vertex on the plan, (2, 2)."""
-        return np.asarray(self.vertices[[0, -1], :2])
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +51,7 @@ class PlanDrawing:
     """All of the plan at one moment.
 
     ``gear`` and ``tints`` are by line id; a tint (N,) is the share of each mirror's light that other mirrors take now.
-    ``shadows`` (K, 4, 2): shadows on the ground, corners anticlockwise, overlapping; their union is the shadow.
+    ``shadows``: groups (K, n, 2) of outlines on the ground, anticlockwise, overlapping; their union is the shadow.
     ``bounds``: x least, y least, x most, y most of everything that stands.
     """
 
@@ -91,31 +62,13 @@ class PlanDrawing:
     sun: Sun
     gear: dict[int, GearOnPlan]
     tints: dict[int, Array]
-    shadows: Array
+    shadows: tuple[Array, ...]
     marks: tuple[Finding, ...]
     bounds: tuple[float, float, float, float]
 
     def line(self, line_id: int) -> LineOnPlan | None:
         """The line with this id."""
         return next((line for line in self.lines if line.id == line_id), None)
-
-
-@lru_cache(maxsize=2000)
-def line_on_plan(line: Line, mirror: Mirror, ground: Ground, reach_m: float) -> LineOnPlan:
-    """One line from above; ``reach_m`` from the end vertices to where the pipe ends at full slide."""
-    placed = place_line(line, mirror, ground)
-    vertices = placed.vertices()
-    x, y, z = placed.axes
-    wide, high = x * mirror.width_m / 2, y * mirror.height_m / 2
-    rim = z * edge_depth(form_of(mirror))
-    aperture = np.stack([-wide - high, wide - high, wide + high, high - wide]) + rim
-    along = placed.along[:2] / np.linalg.norm(placed.along[:2])
-    up = y[:2] / max(float(np.linalg.norm(y[:2])), 1e-9)
-    stops = np.stack([vertices[0, :2] - along * reach_m, vertices[-1, :2] + along * reach_m])
-    return LineOnPlan(
-        id=line.id, placed=placed, corners=vertices[:, None, :] + aperture, vertices=vertices,
-        along=along, up=up, stops=stops, drive=stops[0] - along * DRIVE_M,
-    )  # fmt: skip
 
 
 @lru_cache(maxsize=64)
@@ -145,7 +98,8 @@ def plan_drawing(
     lines = tuple(line_on_plan(line, design.mirror, design.ground, reach) for line in design.lines)
     placed = tuple(line.placed for line in lines)
     sun = sun_at(design.site, day_of_year, clock_h)
-    gear = {line.id: gear_at(design, line.placed, sun) for line in lines}
+    parts = parts_of(design)
+    gear = {line.id: gear_at(parts, line, sun) for line in lines}
     land = land_on_plan(design.plot)
     store = (design.store.x_m, design.store.y_m, design.store.radius_m)
     return PlanDrawing(
@@ -155,10 +109,8 @@ def plan_drawing(
         store=store,
         sun=sun,
         gear=gear,
-        tints=tints_at(design, placed, sun) if tint else {},
-        shadows=shadow_quads(design, [line.corners for line in lines], list(gear.values()), sun)
-        if shadows
-        else np.zeros((0, 4, 2)),
+        tints=tints_at(design, lines, sun) if tint else {},
+        shadows=shadows_at(parts, lines, list(gear.values()), sun) if shadows else (),
         marks=tuple(finding for finding in findings if finding.place is not None),
         bounds=_bounds(land, lines, store),
     )

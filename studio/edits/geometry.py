@@ -153,6 +153,17 @@ def usual_pitch(design: Design) -> float:
     return ceil(needed * 20.0) / 20.0
 
 
+_WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+def compass_word(azimuth_deg: float) -> str:
+    """An azimuth as a person says it: 'south', or '200°' between the eight winds."""
+    eighth = round(azimuth_deg / 45.0)
+    if abs(azimuth_deg - 45.0 * eighth) < 0.5:
+        return _(_WINDS[eighth % 8])
+    return f"{azimuth_deg % 360.0:.0f}°"
+
+
 def line_names(ids: Iterable[int]) -> str:
     """Lines as a label names them: 'Line 3', 'Lines 1 and 4', '5 lines'."""
     numbers = sorted(ids)

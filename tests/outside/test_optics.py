@@ -239,3 +239,15 @@ def test_the_cone_ways_spot_of_a_tiny_mirror_is_the_formulas_gaussian() -> None:
     sigma = errors.blur_mrad * 1e-3
     assert share / tiny**2 == pytest.approx(1 / (2 * pi * sigma**2), rel=5e-3)
     assert np.allclose(landings(points, ON_AXIS[None], frames).reach, 1.0, atol=1e-5)
+
+
+def test_film_as_tight_along_as_across_slopes_31_mrad_the_wrong_way_at_the_ribs() -> None:
+    """T1/R1 + T2/R2 = 0 (Young-Laplace, no pressure): T1 = T2, R1 4 m, strip 0.25 m: 0.125/4 = 31.25 mrad."""
+    tight = MirrorForm("paraboloid", 2.0, 1.0, 2.0, 9, tension_ratio=1.0)
+    slack = MirrorForm("paraboloid", 2.0, 1.0, 2.0, 9)
+    for share, extra in ((0.0, 0.03125), (0.5, 0.0), (1.0, -0.03125)):
+        slopes = [-strip_points(form, 5, share, 0.2)[1][0] for form in (tight, slack)]
+        assert slopes[0] - slopes[1] == pytest.approx(extra, abs=1e-9)
+    # sag of a parabola: b2/(8 R2), towards the sun
+    humps = [strip_points(form, 5, 0.5, 0.2)[0][2] for form in (tight, slack)]
+    assert humps[0] - humps[1] == pytest.approx(0.25**2 / 32)

@@ -1,5 +1,7 @@
 """The plan's canvas: shows the drawing, moves the camera, and hands mouse and keys to the tool in hand."""
 
+from collections.abc import Callable
+from dataclasses import replace
 from time import monotonic
 
 import numpy as np
@@ -20,17 +22,18 @@ from studio.desk.plan.board import Board
 from studio.desk.plan.camera import Camera
 from studio.desk.plan.inline import paint_told
 from studio.desk.plan.nudges import Nudges
+from studio.desk.plan.sprites import Sprites
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.plan.tools.place import MeasureTool, StoreTool
 from studio.desk.plan.tools.tool import Pointer, Tool
 from studio.desk.session import Session
-from studio.desk.state import State
+from studio.desk.state import State, Subject
 from studio.desk.theme import Theme
 from studio.drawings.plan import PlanDrawing, plan_drawing
 from studio.edits.edit import Edit
-from studio.edits.geometry import ground_height
+from studio.edits.geometry import compass_word, ground_height
 from studio.study.findings import Finding
 from studio.text import _, number
 
@@ -71,8 +74,12 @@ class PlanCanvas(QWidget):
         self.setMinimumSize(240, 180)
         self._camera = Camera()
         self._fitted = False
+        self._sprites = Sprites()
         self._drawing: PlanDrawing | None = None
         self._under: tuple[tuple[object, ...], QPixmap] | None = None
+        self._shade: tuple[tuple[object, ...], bool, QPixmap] | None = None
+        self._rest = QTimer(self, singleShot=True, interval=120)
+        self._rest.timeout.connect(self.update)
         self._pointer: Pointer | None = None
         self._pan_from: QPointF | None = None
         self._space = False
@@ -165,6 +172,7 @@ class PlanCanvas(QWidget):
 
     def _look(self, camera: Camera) -> None:
         self._camera = camera
+        self._rest.start()
         self.camera_changed.emit()
         self.update()
 
@@ -178,8 +186,6 @@ class PlanCanvas(QWidget):
         self._fitted = False
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        from dataclasses import replace
-
         self._camera = replace(self._camera, width=float(self.width()), height=float(self.height()))
         if self._fitted or event.oldSize().width() <= 0:
             self.fit()
@@ -342,6 +348,7 @@ class PlanCanvas(QWidget):
         if taken:
             self.nudges.commit()
             self.tool.typed()
+            self.flush()
         return taken
 
     def _tool_key(self, key: int, held: Qt.KeyboardModifier, *, control: bool) -> bool:
@@ -405,8 +412,6 @@ class PlanCanvas(QWidget):
         return self.tool.begin_repeat() if isinstance(self.tool, PickTool) else False
 
     def _select_all(self) -> bool:
-        from studio.desk.state import Subject
-
         self._session.select(*(Subject("line", line.id) for line in self._session.state.design.lines))
         return True
 
@@ -423,14 +428,13 @@ class PlanCanvas(QWidget):
         layers, chosen = state.layers, state.selection
         board = Board(painter, self._camera, self.theme)
         self._paint_underlay(board, state)
-        if "shadows" in layers:
-            land.paint_shadows(board, drawing)
+        self._paint_shadows(board)
         land.paint_plot(board, drawing, chosen)
         land.paint_header(board, drawing, chosen)
-        rows.paint_mirrors(board, drawing, tint="tint" in layers)
+        rows.paint_mirrors(board, self._sprites, drawing, tint="tint" in layers)
         ids = state.selected_lines()
         rows.paint_selection(board, drawing, ids)
-        rows.paint_gear(board, drawing, ids)
+        rows.paint_gear(board, self._sprites, drawing, ids)
         furniture.paint_marks(board, drawing, stale=not state.fresh)
         if "names" in layers:
             rows.paint_line_names(board, drawing, ids)
@@ -448,15 +452,36 @@ class PlanCanvas(QWidget):
         grid = "grid" in state.layers
         key = (self._camera, self.drawing.land, state.shown.ground, grid, self.theme.dark, ratio)
         if self._under is None or self._under[0] != key:
-            picture = QPixmap(int(self.width() * ratio), int(self.height() * ratio))
-            picture.setDevicePixelRatio(ratio)
-            painter = QPainter(picture)
-            land.paint_ground(
-                Board(painter, self._camera, self.theme), self.drawing, state.shown.ground, grid=grid
+            picture = self._picture(
+                lambda on: land.paint_ground(on, self.drawing, state.shown.ground, grid=grid)
             )
-            painter.end()
             self._under = (key, picture)
         board.painter.drawPixmap(0, 0, self._under[1])
+
+    def _paint_shadows(self, board: Board) -> None:
+        """Shadows as a picture of their own: rough while something moves, smooth once it rests."""
+        drawing = self.drawing
+        if not drawing.shadows:
+            return
+        key = (self._camera, id(drawing.shadows), self.theme.dark)
+        quick = self._session.state.preview is not None or self._rest.isActive()
+        kept = self._shade
+        if kept is None or kept[0] != key or (kept[1] and not quick):
+            self._shade = (key, quick, self._picture(lambda on: land.paint_shadows(on, drawing, quick=quick)))
+        if quick and not self._rest.isActive():
+            self._rest.start()
+        assert self._shade is not None
+        board.painter.drawPixmap(0, 0, self._shade[2])
+
+    def _picture(self, paint: Callable[[Board], None]) -> QPixmap:
+        ratio = self.devicePixelRatioF()
+        picture = QPixmap(int(self.width() * ratio), int(self.height() * ratio))
+        picture.setDevicePixelRatio(ratio)
+        picture.fill(Qt.GlobalColor.transparent)
+        painter = QPainter(picture)
+        paint(Board(painter, self._camera, self.theme))
+        painter.end()
+        return picture
 
     def _paint_furniture(self, board: Board, state: State) -> None:
         furniture.paint_scale(board, self._told(state))
@@ -486,9 +511,9 @@ class PlanCanvas(QWidget):
             ]  # fmt: skip
         if ground.slope_percent > 0:
             parts.append(
-                _("falls {slope} % to {azimuth}°").format(
+                _("falls {slope} % to {way}").format(
                     slope=number(ground.slope_percent, digits=1).removesuffix(".0"),
-                    azimuth=number(ground.falls_towards_deg % 360, digits=0),
+                    way=compass_word(ground.falls_towards_deg),
                 )
             )
         else:

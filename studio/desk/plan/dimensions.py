@@ -34,7 +34,8 @@ def paint_segment(
     side = QPointF(way.y(), -way.x())
     if side.y() > 1e-6:
         side = -side
-    lift = side * away
+    # an upright segment keeps clear of its own figures, which are wider than high
+    lift = side * (away + 20.0 * abs(way.y()))
     a, b = start + lift, end + lift
     pen = board.pen("accent", 1.3)
     for foot, head in ((start, a), (end, b)):

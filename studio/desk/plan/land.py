@@ -2,11 +2,12 @@
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtGui import QPainter, QPainterPath
 
 from studio.design.site import Ground
 from studio.desk.plan.board import Board, path_of
 from studio.desk.state import Subject
-from studio.drawings.plan import PlanDrawing, contours, nice_step
+from studio.drawings.plan import Contour, PlanDrawing, contours, nice_step
 from studio.text import _, number
 
 GRID_PX = 56.0
@@ -22,8 +23,26 @@ def paint_ground(board: Board, drawing: PlanDrawing, ground: Ground, *, grid: bo
         board.fill(path_of(board.px(boundary), closed=True), board.theme.color("view"))
     for contour in contours(ground, camera.bounds):
         board.polyline(contour.ends, board.pen("line", 0.8))
+        _height(board, contour)
     if grid:
         _grid(board)
+
+
+def _height(board: Board, contour: Contour) -> None:
+    """A contour's height, where it leaves the canvas on the right or at the foot."""
+    start, end = board.px(contour.ends)
+    run = end - start
+    right, foot = board.camera.width - 150.0, board.camera.height - 120.0
+    shares = [
+        (right - start[0]) / run[0] if abs(run[0]) > 1 else 2.0,
+        (foot - start[1]) / run[1] if abs(run[1]) > 1 else 2.0,
+    ]
+    for share in shares:
+        x, y = start + run * share
+        if 0 < share < 1 and 90 < y < foot + 1 and 60 < x < right + 1:
+            text = number(contour.height_m, digits=1)
+            board.text(QPointF(x, y + 4), text, align="middle", role="ink3", halo="outside")
+            return
 
 
 def _grid(board: Board) -> None:
@@ -43,11 +62,17 @@ def grid_step(px_per_m: float) -> float:
     return nice_step(GRID_PX / px_per_m)
 
 
-def paint_shadows(board: Board, drawing: PlanDrawing) -> None:
-    """All shadows on the ground as one union with one fill."""
-    if len(drawing.shadows):
-        quads = board.px(drawing.shadows)[:, ::-1]
-        board.fill(path_of(quads, closed=True), board.theme.color("shadow"), union=True)
+def paint_shadows(board: Board, drawing: PlanDrawing, *, quick: bool) -> None:
+    """All shadows on the ground as one union with one fill; ``quick`` while a hand moves leaves the edges unsmoothed."""
+    path = QPainterPath()
+    for outlines in drawing.shadows:
+        if len(outlines):
+            path.addPath(path_of(board.px(outlines), closed=True))
+    if path.isEmpty():
+        return
+    board.painter.setRenderHint(QPainter.RenderHint.Antialiasing, not quick)
+    board.fill(path, board.theme.color("shadow"), union=True)
+    board.painter.setRenderHint(QPainter.RenderHint.Antialiasing)
 
 
 def paint_plot(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:

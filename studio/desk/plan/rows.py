@@ -1,13 +1,17 @@
 """Painting lines: mirrors by tint, ribs, low edges; frames, pipe, receivers, stroke ends, drive; their names."""
 
 from collections.abc import Iterable
+from functools import partial
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QColor, QPen
 
 from studio.desk.plan.board import Array, Board, path_of
-from studio.drawings.plan import LineOnPlan, PlanDrawing
+from studio.desk.plan.sprites import Sprites
+from studio.drawings.lines import LineOnPlan
+from studio.drawings.moment import GearOnPlan
+from studio.drawings.plan import PlanDrawing
 from studio.text import _
 
 BINS = 16
@@ -20,34 +24,51 @@ _FULL_PX = 11.0
 _SPECK_PX = 3.0
 
 
-def paint_mirrors(board: Board, drawing: PlanDrawing, *, tint: bool) -> None:
-    """All mirrors: one path for each of 16 tints, then rims, ribs and low edges as one path each."""
-    if not drawing.lines:
-        return
-    corners = board.px(np.concatenate([line.corners for line in drawing.lines]))
+def paint_mirrors(board: Board, sprites: Sprites, drawing: PlanDrawing, *, tint: bool) -> None:
+    """All mirrors, each line from its picture as far as it is the same as before, wherever it stands."""
+    for line in drawing.lines:
+        shades = drawing.tints.get(line.id) if tint else None
+        bins = _bins(np.zeros(len(line.corners)) if shades is None else shades)
+        key = ("mirrors", _shape(line), bins.tobytes())
+        sprites.draw(board, key, _box(line), partial(_mirrors, line=line, bins=bins))
+
+
+def _shape(line: LineOnPlan) -> tuple[object, ...]:
+    """What a line looks like, wherever it stands."""
+    ends = np.round(line.corners[[0, -1]] - line.vertices[0], 4)
+    return len(line.corners), ends.tobytes()
+
+
+def _box(line: LineOnPlan) -> tuple[float, float, float, float]:
+    flat = np.concatenate([line.corners[[0, -1]].reshape(-1, 3)[:, :2], line.stops, line.drive[None]])
+    (x0, y0), (x1, y1) = flat.min(axis=0), flat.max(axis=0)
+    return float(x0), float(y0), float(x1), float(y1)
+
+
+def _bins(shades: Array) -> np.ndarray:
+    return np.clip((shades / MOST_SHADE * (BINS - 1)).round(), 0, BINS - 1).astype(np.uint8)
+
+
+def _mirrors(board: Board, *, line: LineOnPlan, bins: np.ndarray) -> None:
+    """One path for each few mirrors of a tint, then rims, ribs and low edges as one path each."""
+    corners = board.px(line.corners)
     inside = _in_sight(board, corners)
     if not inside.any():
         return
-    shades = (
-        np.concatenate([drawing.tints[line.id] for line in drawing.lines])
-        if tint and drawing.tints
-        else np.zeros(len(corners))
-    )
-    corners, shades = corners[inside], shades[inside]
-    wide = float(np.median(np.hypot(*(corners[:, 1] - corners[:, 0]).T)))
+    corners, bins = corners[inside], bins[inside]
+    wide = float(np.hypot(*(corners[0, 1] - corners[0, 0])))
     bow = _BOW_PX if wide >= _FULL_PX * 2 else _BOW_PX * 0.7
     bowed = wide >= _FULL_PX
     shapes = _bowed(corners, bow) if bowed else corners
-    _tinted(board, shapes, shades)
+    _tinted(board, shapes, bins)
     if wide < _SPECK_PX:
         return
     if bowed:
-        board.stroke(
-            path_of(_ribs(corners, bow, 4 if wide >= 2 * _FULL_PX else 3)), _soft(board, "rim", 0.8, 150)
-        )
+        ribs = _ribs(corners, bow, 4 if wide >= 2 * _FULL_PX else 3)
+        board.stroke(path_of(ribs), _soft(board, "rim", 0.8, 150))
     board.stroke(path_of(shapes, closed=True), board.pen("rim", 1.0 if bowed else 0.7))
     low = shapes[:, : _BOW_STEPS + 1] if bowed else shapes[:, :2]
-    board.stroke(path_of(low), board.pen("rim", 2.2 if bowed else 1.4))
+    board.thick(low, "rim", 2.2 if bowed else 1.4)
 
 
 def _soft(board: Board, role: str, width: float, opacity: int) -> QPen:
@@ -66,12 +87,11 @@ def _in_sight(board: Board, corners: Array) -> np.ndarray:
     )  # fmt: skip
 
 
-def _tinted(board: Board, shapes: Array, shades: Array) -> None:
-    bins = np.clip((shades / MOST_SHADE * (BINS - 1)).round().astype(int), 0, BINS - 1)
+def _tinted(board: Board, shapes: Array, bins: np.ndarray) -> None:
     colors = board.theme.shade(np.linspace(0.0, 1.0, BINS))
     for place in np.unique(bins):
         r, g, b = (int(part) for part in colors[place])
-        board.fill(path_of(shapes[bins == place], closed=True), QColor(r, g, b))
+        board.fill_each(shapes[bins == place], QColor(r, g, b))
 
 
 def _bowed(corners: Array, bow: float) -> Array:
@@ -96,37 +116,27 @@ def _up_px(corners: Array) -> Array:
     return up / np.maximum(np.hypot(up[:, 0], up[:, 1]), 1e-6)[:, None]
 
 
-def paint_gear(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) -> None:
-    """Frames, pipe and receivers where the arm puts them at the moment, stroke ends and drives."""
+def paint_gear(board: Board, sprites: Sprites, drawing: PlanDrawing, chosen: Iterable[int]) -> None:
+    """Frames, pipe and receivers where the arm puts them at the moment, stroke ends and drives; the selected on top."""
     picked = set(chosen)
-    for selected in (False, True):
-        lines = [line for line in drawing.lines if (line.id in picked) is selected]
-        if lines:
-            _gear(board, drawing, lines, "accent" if selected else "ink", heavy=selected)
+    for line in sorted(drawing.lines, key=lambda line: line.id in picked):
+        gear, selected = drawing.gear[line.id], line.id in picked
+        key = ("gear", _shape(line), gear.slide_m, gear.roll_deg, selected)
+        sprites.draw(board, key, _box(line), partial(_gear, line=line, gear=gear, selected=selected))
 
 
-def _gear(board: Board, drawing: PlanDrawing, lines: list[LineOnPlan], role: str, *, heavy: bool) -> None:
-    pitch_px = lines[0].placed.spacing_m * board.camera.px_per_m
+def _gear(board: Board, *, line: LineOnPlan, gear: GearOnPlan, selected: bool) -> None:
+    role = "accent" if selected else "ink"
+    pitch_px = line.placed.spacing_m * board.camera.px_per_m
     close = pitch_px >= 7.0
     if pitch_px >= _FULL_PX:
-        frames = np.concatenate([drawing.gear[line.id].frames for line in lines])
-        board.stroke(path_of(board.px(frames)), board.pen(role, 1.2))
-    pipes = board.px(np.stack([drawing.gear[line.id].pipe for line in lines]))
-    board.cased(path_of(pipes), board.pen(role, 2.4 if heavy else 2.0), by=1.4 if close else 0.8)
-    beyond = np.concatenate(
-        [np.stack([_tails(board, line, pipe) for line, pipe in zip(lines, pipes, strict=True)])]
-    )
-    board.stroke(path_of(beyond.reshape(-1, 2, 2)), board.pen(role, 1.2, (3, 3)))
+        board.stroke(path_of(board.px(gear.frames)), board.pen(role, 1.0))
+    pipe = board.px(gear.pipe)
+    board.cased(path_of(pipe), board.pen(role, 2.4 if selected else 2.0), by=1.4 if close else 0.8)
+    board.stroke(path_of(_tails(board, line, pipe)), board.pen(role, 1.2, (3, 3)))
     if close:
-        _receivers(
-            board,
-            np.concatenate([drawing.gear[line.id].receivers for line in lines]),
-            lines[0],
-            role,
-            pitch_px,
-        )
-    for line in lines:
-        _stops(board, line, role)
+        _receivers(board, gear.receivers, line, role, pitch_px)
+    _stops(board, line, role)
 
 
 def _tails(board: Board, line: LineOnPlan, pipe: Array) -> Array:
@@ -140,10 +150,9 @@ def _receivers(board: Board, points: Array, line: LineOnPlan, role: str, pitch_p
     way = np.array([line.along[0], -line.along[1]]) * half
     side = np.array([line.up[0], -line.up[1]]) * half
     box = np.stack([-way - side, way - side, way + side, side - way])
-    path = path_of(board.px(points)[:, None, :] + box, closed=True)
-    pen = board.pen("view", 2.6)
-    board.stroke(path, pen)
-    board.fill(path, board.theme.color(role))
+    centres = board.px(points)[:, None, :]
+    board.fill_each(centres + box * (1 + 1.4 / half), board.theme.color("view"))
+    board.fill_each(centres + box, board.theme.color(role))
 
 
 def _stops(board: Board, line: LineOnPlan, role: str) -> None:
@@ -189,9 +198,17 @@ def paint_line_names(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) 
         at = QPointF(*board.px(line.stops[0]))
         role = "accent" if line.id in picked else "ink2"
         down = -1.0 if line.up[1] < -0.2 else 1.0
-        text = str(line.id) if line.id not in picked else _("Line {number}").format(number=line.id)
+        alone = picked == {line.id}
+        text = _("Line {number}").format(number=line.id) if alone else str(line.id)
         wide = board.width(text, 12, 500)
-        for dx, dy in ((4, 20 * down), (4, -12 * down), (-wide - 22, 4), (14, 20 * down), (4, 32 * down)):
+        back = 8 - wide if line.along[0] >= 0 else -8.0
+        for dx, dy in (
+            (back, 20 * down),
+            (back, -11 * down),
+            (back - 26, 4),
+            (back, 32 * down),
+            (back, -24 * down),
+        ):
             spot = at + QPointF(dx, dy)
             box = QRectF(spot.x() - 1, spot.y() - 11, wide + 2, 14)
             if board.free(box) or line.id in picked:

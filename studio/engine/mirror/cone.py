@@ -34,7 +34,7 @@ class WindowFrames:
     def across(self) -> Floats:
         """forward x along, (S, 3)."""
         x, y, z = self.along
-        return self.forward @ np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+        return np.asarray(self.forward @ np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]]))
 
     def __getitem__(self, rows: slice) -> "WindowFrames":
         return WindowFrames(self.centre[rows], self.along, self.forward[rows])

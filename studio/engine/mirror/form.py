@@ -24,7 +24,10 @@ class MirrorForm:
 
     ``surface`` is a paraboloid of focal length ``focal_m`` or a sphere of radius twice that. ``ribs`` stand in
     planes x = const, evenly spaced, the first and the last on the edges; between neighbouring ribs the film
-    follows straight rulings at equal y. Raises ``BadInputError`` where no such surface exists.
+    follows straight rulings at equal y. ``tension_ratio`` is the film's tension along the ribs over that across
+    them: without pressure T1/R1 + T2/R2 = 0, so a film under tension along concave ribs bulges the wrong way between
+    them, with the curvature ratio/(2 f) (R1 taken as 2 f all along, and the flatter ends of a strip left out).
+    Raises ``BadInputError`` where no such surface exists.
     """
 
     surface: Surface
@@ -32,6 +35,7 @@ class MirrorForm:
     height_m: float
     focal_m: float
     ribs: int
+    tension_ratio: float = 0.0
 
     def __post_init__(self) -> None:
         if not all(0 < length < inf for length in (self.width_m, self.height_m, self.focal_m)):
@@ -42,6 +46,12 @@ class MirrorForm:
             )
         if self.ribs < 2:
             raise BadInputError(_("A mirror needs at least 2 ribs; found {n}.").format(n=self.ribs))
+        if not 0 <= self.tension_ratio < inf:
+            raise BadInputError(
+                _("The ratio of the film's tensions must not be below 0; found {ratio}.").format(
+                    ratio=self.tension_ratio
+                )
+            )
         corner = hypot(self.width_m, self.height_m) / 2
         if self.surface == "sphere" and corner >= 2 * self.focal_m:
             raise BadInputError(
@@ -176,9 +186,12 @@ def strip_points(
     right = left + form.strip_width_m
     t, y = np.asarray(share, dtype=float), np.asarray(y_m, dtype=float)
     z_left, z_right = rib_depth(form, left, y), rib_depth(form, right, y)
-    dz_dx = (z_right - z_left) / form.strip_width_m
+    off_middle = (t - 0.5) * form.strip_width_m
+    bulge = form.tension_ratio / (2 * form.focal_m)
+    dz_dx = (z_right - z_left) / form.strip_width_m - bulge * off_middle
     dz_dy = (1 - t) * rib_slope(form, left, y) + t * rib_slope(form, right, y)
-    x, y_all, z = np.broadcast_arrays(left + t * form.strip_width_m, y, (1 - t) * z_left + t * z_right)
+    height = (1 - t) * z_left + t * z_right + bulge / 2 * ((form.strip_width_m / 2) ** 2 - off_middle**2)
+    x, y_all, z = np.broadcast_arrays(left + t * form.strip_width_m, y, height)
     position = np.stack([x, y_all, z], axis=-1)
     normal = np.stack(np.broadcast_arrays(-dz_dx, -dz_dy, np.ones_like(z)), axis=-1)
     return position, normal

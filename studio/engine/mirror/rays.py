@@ -9,6 +9,7 @@ from math import cos, radians
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from studio.engine.mirror.form import Errors, Floats, MirrorForm, Window
 from studio.errors import BadInputError
@@ -32,8 +33,8 @@ class RayHits:
     reflected: Floats
     u_m: Floats
     v_m: Floats
-    inside: "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]"
-    accepted: "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]"
+    inside: NDArray[np.bool_]
+    accepted: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -98,7 +99,7 @@ def ray_shares(hits: RayHits) -> RayShares:
     if total <= 0:
         return RayShares(0.0, 0.0, 0.0, 0.0)
 
-    def share(counted: "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]") -> tuple[float, float]:
+    def share(counted: NDArray[np.bool_]) -> tuple[float, float]:
         value = float(np.sum(hits.weight[counted])) / total
         return value, float(np.sqrt(np.sum(np.square(hits.weight * (counted - value))))) / total
 
@@ -120,7 +121,7 @@ def _height(form: MirrorForm, x: Floats, y: Floats) -> Floats:
 def _film(form: MirrorForm, place: Floats) -> tuple[Floats, Floats]:
     """Points (N, 3) of the ruled strips and unit normals there, from ``place`` (2, N) in widths and heights.
 
-    The normal is the cross product of the ruling from rib to rib and of the chord over a tiny step along y.
+    The normal is the cross product of the ruling from rib to rib (with the bulge's slope on it) and of the chord over a tiny step along y.
     """
     pitch = form.width_m / (form.ribs - 1)
     x, y = place[0] * form.width_m, place[1] * form.height_m
@@ -128,17 +129,21 @@ def _film(form: MirrorForm, place: Floats) -> tuple[Floats, Floats]:
     left = strip * pitch - form.width_m / 2
     share = (x - left) / pitch
 
+    # the film's wrong-way bulge between ribs: a parabola of curvature ratio/R over the ruling
+    hump = form.tension_ratio * pitch**2 / (4 * form.focal_m)
+
     def film_height(at: Floats) -> Floats:
-        return np.asarray((1 - share) * _height(form, left, at) + share * _height(form, left + pitch, at))
+        ruled = (1 - share) * _height(form, left, at) + share * _height(form, left + pitch, at)
+        return np.asarray(ruled + hump * share * (1 - share))
 
     step = 1e-5 * form.height_m
     start = np.stack([x, y, film_height(y)], axis=1)
-    rise = _height(form, left + pitch, y) - _height(form, left, y)
-    ruling = np.stack([np.full_like(x, pitch), np.zeros_like(x), rise], axis=1)
+    rise = _height(form, left + pitch, y) - _height(form, left, y) + hump * (1 - 2 * share)
+    ruled = np.stack([np.full_like(x, pitch), np.zeros_like(x), rise], axis=1)
     up = np.stack(
         [np.zeros_like(x), np.full_like(x, 2 * step), film_height(y + step) - film_height(y - step)], axis=1
     )
-    normal = np.cross(ruling, up)
+    normal = np.cross(ruled, up)
     return start, normal / np.linalg.norm(normal, axis=1, keepdims=True)
 
 
@@ -152,9 +157,7 @@ def _tilted(vectors: Floats, by: Floats) -> Floats:
     return np.asarray(tilted / np.linalg.norm(tilted, axis=1, keepdims=True))
 
 
-def _behind_own_rim(
-    form: MirrorForm, start: Floats, toward: Floats
-) -> "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]":
+def _behind_own_rim(form: MirrorForm, start: Floats, toward: Floats) -> NDArray[np.bool_]:
     """Whether the film's edge stands between each point and its sun.
 
     Along any way over the aperture the film is convex, so what is clear where the way leaves it is clear throughout.

@@ -31,6 +31,7 @@ Mode = Literal["follow", "held", "fixed"]
 
 _DARK_M2 = 1e-12
 _WIDEST_STEP_DEG = 45.0
+"""The search never rolls farther in one round, however tall the window."""
 _ROUNDS = ((1.0, 11), (0.3, 7), (0.1, 5))
 """Rounds of the search: how far either way, in widths or heights of the window, and with how many steps."""
 _PULL = 1e-3

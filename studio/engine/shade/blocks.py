@@ -19,8 +19,6 @@ from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, project
 _LEVEL = 1e-9
 _WIDE = 1e9
 _THINNEST_SLAB = 1e-6
-_LEAST_SCANS = 24
-"""Slabs an aperture is cut into at least, so that where edges cross inside one the error stays small."""
 _SIGNS = np.array([[1, 1, 1], [1, 1, -1], [1, -1, 1], [1, -1, -1]], dtype=float)
 
 
@@ -117,12 +115,13 @@ class Scans:
     end: Floats
 
 
-def scan(centre: Floats, extents: Floats, used: Bools, *, width: float, height: float) -> Scans:
+def scan(centre: Floats, extents: Floats, used: Bools, *, width: float, height: float, slabs: int) -> Scans:
     """Scan lines of apertures ``width`` by ``height`` under K shadows.
 
     ``centre`` (A, K, 2) from the aperture's middle, ``extents`` (A, K, 3, 2) and ``used`` (A, K) describe the shadows.
+    The aperture is cut into ``slabs`` at least, so that where edges cross inside one the error stays small.
     """
-    levels = _levels(centre, extents, used, width=width, height=height)
+    levels = _levels(centre, extents, used, width=width, height=height, slabs=slabs)
     thick = np.diff(levels, axis=1)
     row, slab = np.nonzero(thick > _THINNEST_SLAB * height)
     y = (levels[row, slab] + levels[row, slab + 1]) / 2
@@ -162,7 +161,9 @@ def covered(scans: Scans, row: Ints, present: Bools, *, right: float) -> Floats:
     return area
 
 
-def _levels(centre: Floats, extents: Floats, used: Bools, *, width: float, height: float) -> Floats:
+def _levels(
+    centre: Floats, extents: Floats, used: Bools, *, width: float, height: float, slabs: int
+) -> Floats:
     """Sorted levels (N, L) at which a used shadow has a corner in the aperture or crosses its sides."""
     top = height / 2
     corners = _SIGNS @ extents
@@ -173,7 +174,7 @@ def _levels(centre: Floats, extents: Floats, used: Bools, *, width: float, heigh
         axis=-1,
     )
     levels = np.where(used[..., None], np.clip(levels, -top, top), top).reshape(len(centre), -1)
-    fixed = np.broadcast_to(np.linspace(-top, top, _LEAST_SCANS + 1), (len(levels), _LEAST_SCANS + 1))
+    fixed = np.broadcast_to(np.linspace(-top, top, slabs + 1), (len(levels), slabs + 1))
     return np.sort(np.concatenate([levels, fixed], axis=1), axis=1)
 
 

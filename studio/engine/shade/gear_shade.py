@@ -14,6 +14,8 @@ from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, pro
 _LONG_ROW = 60
 """Neighbours either way that an interior mirror is given."""
 _UPRIGHT_M = 1e-9
+_SLABS = 24
+"""Slabs an aperture is cut into at least; the error falls with their square."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,7 @@ def _sources(series: list[Shadows], base: Floats, sun: Floats, suns: Ints) -> _S
 def _hits(target: RowOfMirrors, sources: _Sources, *, mirrors: int) -> tuple[Ints, Ints]:
     """Ranges of members (R, Q) whose shadow may meet an aperture of the view (their bounding boxes do)."""
     aperture = np.array([target.width_m, target.height_m]) / 2
-    by_line = (1, *sources.of.shape, -1)
+    by_line = (1, sources.of.size, len(KINDS))
     low, high = index_range(
         sources.base[:, :, None] + _of_lines(sources, "centre"),
         sources.step[:, :, None],
@@ -91,7 +93,8 @@ def _hits(target: RowOfMirrors, sources: _Sources, *, mirrors: int) -> tuple[Int
         (sources.first - (mirrors - 1)).reshape(by_line),
         sources.last.reshape(by_line),
     )
-    return low.reshape(len(low), -1), high.reshape(len(high), -1)
+    flat = (len(sources.sun), sources.of.size * len(KINDS))
+    return low.reshape(flat), high.reshape(flat)
 
 
 def _of_lines(sources: _Sources, name: str) -> Floats:
@@ -154,7 +157,7 @@ def _crowd(target: RowOfMirrors, sources: _Sources, rows: Ints, slots: Slots, *,
     )  # what lies in another's shadow makes no pattern of its own
     shared = patterns(present, period=period)
     needed: Bools = np.asarray(present.any(axis=1))
-    scans = scan(centre, extents, needed, width=target.width_m, height=target.height_m)
+    scans = scan(centre, extents, needed, width=target.width_m, height=target.height_m, slabs=_SLABS)
     area = covered(scans, shared.row, shared.present, right=target.width_m / 2)
     return np.asarray(area[shared.of] / (target.width_m * target.height_m))
 
@@ -184,11 +187,14 @@ class _Outlook:
 
     def foreign(self) -> Bools:
         """Suns (L,) at which anything but the target's own gear reaches it."""
-        others = (
-            self.high.shape[1] - len(KINDS) + 1
-        )  # the target's series is the last, its apertures before its gear
-        met = (self.high >= self.low)[:, :others].any(axis=1)
-        return np.asarray(met.reshape(-1, self.lit.size).any(axis=0))
+        # the target's series is the last, its apertures before its gear
+        others = self.high.shape[1] - len(KINDS) + 1
+        return _any_view((self.high >= self.low)[:, :others], self.lit.size)
+
+
+def _any_view(met: Bools, suns: int) -> Bools:
+    """``met`` (views x suns, Q) for any of the series and views: (suns,)."""
+    return np.asarray(met.any(axis=1).reshape(len(met) // max(suns, 1), suns).any(axis=0))
 
 
 def _outlook(target: LineGear, casters: tuple[LineGear, ...], wanted: Bools) -> _Outlook:
@@ -196,7 +202,8 @@ def _outlook(target: LineGear, casters: tuple[LineGear, ...], wanted: Bools) -> 
     sun = row.into_mirror_frame(target.suns)
     lit = np.flatnonzero((sun[:, 2] > LEAST_SUN_COSINE) & wanted)
     view = views(row, tuple(line.row for line in lines))
-    rim = np.array([[0.0, 0.0, line.row.plane_z_m - row.plane_z_m] for line in lines])
+    rims = np.array([line.row.plane_z_m * np.array(line.row.axes[2]) for line in lines])
+    rim = row.into_mirror_frame(rims) - np.array([0.0, 0.0, row.plane_z_m])
     sources = _sources([_shadows_on(line, target) for line in lines], view.base + rim, sun, lit)
     low, high = _hits(row, sources, mirrors=view.mirrors)
     return _Outlook(lit=lit, sources=sources, low=low, high=high, mirrors=view.mirrors)
@@ -210,9 +217,8 @@ def reached(target: LineGear, caster: LineGear) -> Bools:
     """
     everywhere = np.ones(len(target.suns), np.bool_)
     view = _outlook(target, (caster,), everywhere)
-    met = (view.high >= view.low)[:, : len(KINDS)].any(axis=1).reshape(-1, view.lit.size).any(axis=0)
     found = ~everywhere
-    found[view.lit] = met
+    found[view.lit] = _any_view((view.high >= view.low)[:, : len(KINDS)], view.lit.size)
     return found
 
 
@@ -240,11 +246,11 @@ def line_gear_shade(
         wanted = ~kept[1]
     view = _outlook(target, casters, wanted)
     busy = view.foreign() if own is not None else np.ones(view.lit.size, np.bool_)
-    seats = len(view.low) // max(view.lit.size, 1)
+    seats = target.row.count // view.mirrors
     high = np.where(np.tile(busy, seats)[:, None], view.high, view.low - 1)
     share = _shares(target.row, view.sources, view.low, high, mirrors=view.mirrors)
     by_view = share.reshape(seats, view.lit.size, view.mirrors).transpose(1, 0, 2)[busy]
-    by_mirror = by_view.reshape(-1, target.row.count)
+    by_mirror = by_view.reshape(int(busy.sum()), target.row.count)
     suns = view.lit[busy]
     extra[suns] = np.maximum(by_mirror.mean(axis=1) - mirrors.mean[suns], 0.0)
     worst[suns] = np.maximum(by_mirror.max(axis=1), mirrors.worst[suns])

@@ -56,7 +56,7 @@ def test_ribs_lie_on_the_surface_and_rulings_are_straight(surface: Surface) -> N
 
 @pytest.mark.parametrize("surface", ["paraboloid", "sphere"])
 def test_normals_are_square_to_the_film(surface: Surface) -> None:
-    form = MirrorForm(surface, 1.25, 1.44, 1.3, 7)
+    form = MirrorForm(surface, 1.25, 1.44, 1.3, 7, tension_ratio=0.25)
     step = 1e-6
     here, normal = strip_points(form, 1, 0.3, 0.4)
     for share, y in ((0.3 + step, 0.4), (0.3, 0.4 + step)):
@@ -89,3 +89,13 @@ def test_more_blur_needs_fewer_points_and_wider_strips_more() -> None:
     assert across > point_counts(DEFAULT, Errors())[0]
     # the rule itself: two sigma of the blur at the focus
     assert wide.strip_width_m / across <= 2e-3 * Errors().blur_mrad * wide.focal_m
+
+
+def test_a_sun_without_other_blur_is_no_gaussian() -> None:
+    assert Errors().gaussian_sun_serves
+    assert not Errors(2.325, 1.0, 0.5).gaussian_sun_serves
+
+
+def test_a_ratio_of_tensions_below_zero_is_refused() -> None:
+    with pytest.raises(BadInputError, match="tensions"):
+        MirrorForm("paraboloid", 1, 1, 1, 5, tension_ratio=-0.1)

@@ -1,6 +1,5 @@
 """What a hand holds while it drags: each turns the pointer into an edit of the committed design."""
 
-from math import cos, radians, sin
 from typing import Literal
 
 from studio.design.design import Design
@@ -214,8 +213,6 @@ class SpreadLines(Drag):
         if not at.free:
             round_pitch = round(mean / 0.05) * 0.05
             scale *= round_pitch / mean
-            mean = round_pitch
-        self.told = _("pitch {metres} m").format(metres=number(mean, digits=2))
         return line_edits.scale_pitches(self.design, scale=scale, ids=self.ids)
 
 
@@ -291,8 +288,3 @@ def gap_ends(design: Design, line: Line) -> tuple[Point, Point] | None:
     run = max(run - 1.6 * line.spacing_m, 0.0)
     foot = (start[0] + along[0] * run, start[1] + along[1] * run)
     return foot, (foot[0] + side[0] * apart, foot[1] + side[1] * apart)
-
-
-def rotated(way_deg: float, length: float) -> Point:
-    """A vector of an azimuth and a length."""
-    return sin(radians(way_deg)) * length, cos(radians(way_deg)) * length

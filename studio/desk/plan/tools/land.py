@@ -22,6 +22,7 @@ class PlotTool(Chain):
         super()._finish()
         if not self.points:
             self.host.session.select(Subject("boundary"))
+            self.host.session.update(tool="pick")
 
 
 class NoBuildTool(Chain):
@@ -67,3 +68,4 @@ class HeaderTool(Chain):
         super()._finish()
         if not self.points:
             self.host.session.select(Subject("header", self.side))
+            self.host.session.update(tool="pick")

@@ -12,7 +12,7 @@ from studio.desk.plan.inline import Figure, Figures, paint_told
 from studio.desk.plan.snaps import Caught, Way, catch, ways_from
 from studio.desk.plan.tools.tool import Host, Pointer, Tool, targets_of
 from studio.desk.state import Subject
-from studio.drawings.plan import line_on_plan
+from studio.drawings.lines import line_on_plan
 from studio.edits.edit import Edit
 from studio.edits.geometry import (
     MOST_MIRRORS,

@@ -7,17 +7,20 @@ from studio.design.site import Point
 from studio.desk.plan.board import Board
 from studio.desk.plan.dimensions import paint_gap, paint_segment
 from studio.desk.plan.inline import Figure, Figures, paint_told
+from studio.desk.plan.rows import outline
 from studio.desk.plan.tools import drags
 from studio.desk.plan.tools.repeat import Repeat
 from studio.desk.plan.tools.tool import Host, Pointer, Tool
 from studio.desk.plan.tools.under import Handle, handle_under, handles, in_box, subject_under
 from studio.desk.state import Subject
+from studio.drawings.lines import line_on_plan
 from studio.edits import lines as line_edits
 from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
 from studio.edits.geometry import front_line, last_vertex, level_length, offset, pitch
 from studio.edits.header import Side, clear_header, move_store
 from studio.errors import StillfieldError
+from studio.study.shade import overhang_m
 from studio.text import _
 
 _SLACK_PX = 4.0
@@ -53,7 +56,7 @@ class PickTool(Tool):
     @property
     def hint(self) -> str:
         if self.repeat is not None:
-            return _("Type how often, Tab for the pitch, Enter")
+            return _("Type how often, Tab for the pitch; Enter takes, Esc leaves")
         if len(self.ids) == 1:
             return _("Drag to move, type a figure, Tab for the next one, Ctrl+D repeats")
         if len(self.ids) > 1:
@@ -396,6 +399,8 @@ class PickTool(Tool):
         if self.repeat is not None:
             self.boxes = self.repeat.paint(board)
             return
+        if state.preview is not None and self._there(self.ids):
+            self._paint_before(board)
         if len(self.ids) == 1 and self.figures is not None and self._there(self.ids):
             self._paint_line(board)
         elif len(self.ids) > 1 and self.figures is not None and self._there(self.ids):
@@ -414,6 +419,15 @@ class PickTool(Tool):
                 board.square_handle(at, held=held or handle == self.over)
         if self.drag is not None and self.dragging and self.pressed is not None:
             self._paint_told(board)
+
+    def _paint_before(self, board: Board) -> None:
+        """Where the selected lines stood before the drag."""
+        design = self.design
+        for line_id in self.ids:
+            line = next((line for line in design.lines if line.id == line_id), None)
+            if line is not None and line is not self.host.session.state.shown.line(line_id):
+                was = line_on_plan(line, design.mirror, design.ground, overhang_m(design))
+                board.polyline(outline(was), board.pen("ink3", 1.0, (4, 3)), closed=True)
 
     def _paint_box(self, board: Board, box: tuple[Point, Point]) -> None:
         rect = QRectF(board.at(box[0]), board.at(box[1])).normalized()

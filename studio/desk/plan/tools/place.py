@@ -41,6 +41,7 @@ class StoreTool(Tool):
             x, y = self.hand.point
             if self.host.apply(move_store(self.design, x_m=round(x, 3), y_m=round(y, 3))):
                 self.host.session.select(Subject("store"))
+                self.host.session.update(tool="pick")
 
     def leave(self) -> bool:
         self.hand = None

@@ -72,10 +72,9 @@ class Repeat:
         gap = paint_gap(board, a, b, self.figures["pitch"], active=now == "pitch")
         spot = QPointF(gap.left() - 34, gap.center().y())
         times = paint_figure(board, spot, self.figures["times"], active=now == "times")
-        told = _("Enter takes, Tab goes on, Esc leaves")
         paint_told(
             board,
             QPointF(gap.right() + 12, gap.center().y() + 4),
-            [(told, "ink2"), (self.figures.doubt, "ink")],
+            [(self.figures.doubt, "ink")],
         )
         return {"times": times, "pitch": gap}

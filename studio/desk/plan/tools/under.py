@@ -11,7 +11,8 @@ from studio.desk.plan.camera import Camera
 from studio.desk.plan.rows import outline
 from studio.desk.plan.tools.tool import Pointer
 from studio.desk.state import Subject
-from studio.drawings.plan import LineOnPlan, PlanDrawing
+from studio.drawings.lines import LineOnPlan
+from studio.drawings.plan import PlanDrawing
 
 HANDLE_PX = 9.0
 EDGE_PX = 6.0

@@ -1,0 +1,91 @@
+"""Starting the desk: a display there is, the window first, then what takes longer to load."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from studio.text import _
+
+if TYPE_CHECKING:
+    from studio.desk.worker import Assesses
+
+NO_DISPLAY = 4
+"""Exit status when there is nowhere to show a window."""
+_PROBE_S = 20.0
+_FIRST = 1600, 1000
+
+
+def run(path: Path | None) -> int:
+    """Open the desk, on a site file if one is named; the exit status."""
+    trouble = display_trouble()
+    if trouble:
+        print(trouble, file=sys.stderr)
+        return NO_DISPLAY
+    from PySide6.QtCore import QSettings, QTimer
+    from PySide6.QtWidgets import QApplication
+
+    app = QApplication.instance() or QApplication(sys.argv[:1])
+    assert isinstance(app, QApplication)
+    app.setApplicationName("Stillfield")
+    app.setOrganizationName("Stillfield")
+    app.setApplicationDisplayName("Stillfield")
+
+    from studio.desk.crash import install
+    from studio.desk.session import Session
+    from studio.desk.theme import Theme
+    from studio.desk.window import Window
+
+    window = Window(Session(), Theme.of(app), _assessor, QSettings())
+    install(lambda where: window.bars.tell("crash", _told_fault(where)))
+    room = app.primaryScreen().availableSize()
+    window.resize(min(_FIRST[0], room.width()), min(_FIRST[1], room.height()))
+    window.show()
+    QTimer.singleShot(0, lambda: window.start(path))
+    return app.exec()
+
+
+def display_trouble() -> str:
+    """Why no window can be shown here, in one sentence; empty when one can.
+
+    Qt ends the process without a word of ours where its platform cannot start, so a process of its own tries first;
+    only on Linux, where displays and their libraries may be missing.
+    """
+    platform = os.environ.get("QT_QPA_PLATFORM", "")
+    if not sys.platform.startswith("linux") or platform in ("offscreen", "minimal"):
+        return ""
+    if not platform and not os.environ.get("DISPLAY") and not os.environ.get("WAYLAND_DISPLAY"):
+        return _(
+            "There is no display to open a window on; start Stillfield from a desktop, or use its commands "
+            "(stillfield --help)."
+        )
+    return "" if _starts() else _(
+        "The display cannot be used: the system's libraries for windows are missing or the display refuses; "
+        "on Debian and its kin 'apt install libxcb-cursor0 libegl1 libxkbcommon-x11-0' brings them."
+    )  # fmt: skip
+
+
+def _starts() -> bool:
+    """Whether a Qt application comes up in a process of its own."""
+    probe = "from PySide6.QtGui import QGuiApplication; QGuiApplication([])"
+    try:
+        done = subprocess.run(
+            [sys.executable, "-c", probe], capture_output=True, timeout=_PROBE_S, check=False
+        )
+    except (OSError, subprocess.TimeoutExpired):
+        return False
+    return done.returncode == 0
+
+
+def _assessor() -> "Assesses":
+    from studio.study.assess import Assessor
+
+    return Assessor()
+
+
+def _told_fault(where: Path | None) -> str:
+    text = _("Something went wrong through a fault of the program; the design is safe and journalled.")
+    if where is None:
+        return text
+    return f"{text} {_('A report without names and paths is at {path}.').format(path=where)}"

@@ -1,0 +1,60 @@
+"""One line from above, wherever the sun stands."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from studio.design.field import Line
+from studio.design.mirror import Mirror
+from studio.design.site import Ground
+from studio.engine.mirror.form import edge_depth
+from studio.study.assessment import PlacedLine
+from studio.study.place import form_of, place_line
+
+Array = NDArray[np.float64]
+DRIVE_M = 0.55
+"""The drive is drawn so far beyond the stroke end on its side."""
+
+
+@dataclass(frozen=True, eq=False)
+class LineOnPlan:
+    """One line from above.
+
+    ``corners`` (N, 4, 3): the apertures in the site frame, low edge first (0 to 1), then the high one (2 to 3).
+    ``along`` and ``up`` (2,): unit vectors on the plan, along the line and from the low edge to the high one.
+    ``stops`` (2, 2): where the pipe ends at full slide, drive end first; ``drive`` (2,): the drive beyond it.
+    """
+
+    id: int
+    placed: PlacedLine
+    corners: Array
+    vertices: Array
+    along: Array
+    up: Array
+    stops: Array
+    drive: Array
+
+    @property
+    def ends(self) -> Array:
+        """First and last vertex on the plan, (2, 2)."""
+        return np.asarray(self.vertices[[0, -1], :2])
+
+
+@lru_cache(maxsize=2000)
+def line_on_plan(line: Line, mirror: Mirror, ground: Ground, reach_m: float) -> LineOnPlan:
+    """One line from above; ``reach_m`` from the end vertices to where the pipe ends at full slide."""
+    placed = place_line(line, mirror, ground)
+    vertices = placed.vertices()
+    x, y, z = placed.axes
+    wide, high = x * mirror.width_m / 2, y * mirror.height_m / 2
+    rim = z * edge_depth(form_of(mirror))
+    aperture = np.stack([-wide - high, wide - high, wide + high, high - wide]) + rim
+    along = placed.along[:2] / np.linalg.norm(placed.along[:2])
+    up = y[:2] / max(float(np.linalg.norm(y[:2])), 1e-9)
+    stops = np.stack([vertices[0, :2] - along * reach_m, vertices[-1, :2] + along * reach_m])
+    return LineOnPlan(
+        id=line.id, placed=placed, corners=vertices[:, None, :] + aperture, vertices=vertices,
+        along=along, up=up, stops=stops, drive=stops[0] - along * DRIVE_M,
+    )  # fmt: skip

@@ -1,0 +1,146 @@
+"""Desk tests run without a display. The assessment here is invented: it stands in where only the showing is tested."""
+
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QSettings
+from PySide6.QtWidgets import QApplication
+
+from studio.design.design import Design, Document
+from studio.design.field import Line
+from studio.desk.session import Session
+from studio.desk.theme import Theme
+from studio.study.assessment import Assessment, HeaderRun, LineResult, Months, Step, SunCalendar
+from studio.study.figures import FIGURES
+from studio.study.findings import Finding, numbered
+
+Watch = Callable[[str, float], bool]
+KWH = {
+    "facing": 100_400.0, "cosine": -30_300.0, "mirrors": -1_600.0, "gear": -2_400.0, "film": -12_700.0,
+    "intercept": -10_350.0, "acceptance": -50.0, "absorptance": -3_000.0, "receiver": -8_400.0, "line_pipe": -2_600.0,
+    "header": -1_100.0, "idle": -2_300.0,
+}  # fmt: skip
+
+
+def invented_calendar(peak_kw: float = 20.0) -> SunCalendar:
+    """A bell over noon of every day, up from 6 to 18 h."""
+    days = np.arange(1.0, 366.0, 7.0)
+    hours = np.arange(0.0, 24.01, 0.25)
+    bell = np.exp(-(((hours - 12.0) / 2.5) ** 2))
+    heat = np.where((hours > 6) & (hours < 18), peak_kw * bell, np.nan) * np.ones((len(days), 1))
+    six = np.full(len(days), 6.0)
+    return SunCalendar(days, hours, heat, heat / peak_kw, 1 - heat / peak_kw, six, six + 12.0)
+
+
+def invented_staircase() -> tuple[Step, ...]:
+    """A staircase that closes: what is left of the sun is the outlet heat."""
+    steps = [Step("facing", "sun on facing mirrors", KWH["facing"], landing=True)]
+    steps += [Step(key, key.replace("_", " "), kwh) for key, kwh in KWH.items() if key != "facing"]
+    absorbed = sum(list(KWH.values())[:8])
+    steps.insert(8, Step("absorbed", "absorbed light", absorbed, landing=True))
+    return (*steps, Step("outlet", "outlet heat", sum(KWH.values()), landing=True))
+
+
+def invented_assessment(
+    design: Design, *, calendar: bool = False, findings: tuple[Finding, ...] = (), **figures: float | None
+) -> Assessment:
+    """An assessment with figures that grow with the number of mirrors."""
+    mirrors = sum(line.count for line in design.lines)
+    values: dict[str, float | None] = dict.fromkeys(FIGURES)
+    values |= {
+        "heat_cost_per_kwh": 0.0489, "annual_heat_kwh": 650.0 * mirrors, "shade_loss_winter": 0.047,
+        "mirrors": float(mirrors), "aperture_m2": 1.8 * mirrors, "capital_cost": 210.0 * mirrors,
+        "film_m2": 1.94 * mirrors, "rod_bars": 4.0 * mirrors, "pipe_length_m": 2.0 * mirrors, "oil_litres": 2.7 * mirrors,
+        "absorbed_kwh": 40_000.0, "facing_sun_kwh": KWH["facing"],
+    } | figures  # fmt: skip
+    lines = tuple(
+        LineResult(line.id, line.count, 650.0 * line.count, 900.0 * line.count, 0.03, 0.047, 0.12, 10.25, 3, 0.05,
+                   ((1, 0.04),), True, 2.0 * line.count)
+        for line in design.lines
+    )  # fmt: skip
+    return Assessment(
+        design=design, rows=(), header=HeaderRun((), (), 0.0, 0.0), figures=values, staircase=invented_staircase(),
+        lines=lines, months=Months({}), materials=(), missing_prices=(), findings=numbered(list(findings)),
+        calendar=invented_calendar() if calendar else None,
+    )  # fmt: skip
+
+
+class FakeAssessor:
+    """Answers at once, or holds each assessment until it is let go; remembers what it was asked."""
+
+    def __init__(self, *, held: bool = False) -> None:
+        self.go = threading.Event()
+        self.asked: list[Design] = []
+        self.calendars = 0
+        self.stopped = 0
+        self.error: Exception | None = None
+        if not held:
+            self.go.set()
+
+    def assess(
+        self, document: Document, design: Design, *, watch: Watch, calendar: bool = False
+    ) -> Assessment:
+        self.asked.append(design)
+        self.calendars += calendar
+        while not self.go.wait(0.005):
+            if not watch("shade", 0.5):
+                self.stopped += 1
+                raise RuntimeError("told to stop")
+        if self.error is not None:
+            raise self.error
+        return invented_assessment(design, calendar=calendar)
+
+
+@pytest.fixture(scope="session")
+def qapp_args() -> list[str]:
+    """No display is needed."""
+    return ["tests", "-platform", "offscreen"]
+
+
+@pytest.fixture
+def design() -> Design:
+    """Four lines; invented."""
+    lines = tuple(Line(id=i, x_m=0.0, y_m=3.2 * i, count=20) for i in (1, 2, 3, 4))
+    return Design(lines=lines)
+
+
+@pytest.fixture
+def session(qapp: QApplication, design: Design) -> Session:
+    """A session on the design."""
+    return Session(Document(design=design))
+
+
+@pytest.fixture
+def theme(qapp: QApplication) -> Iterator[Theme]:
+    """The application's theme, light."""
+    found = Theme.of(qapp)
+    found.set_wish("light")
+    yield found
+    found.set_wish("light")
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> QSettings:
+    """Settings of their own."""
+    return QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat)
+
+
+@pytest.fixture
+def assess() -> Callable[..., Assessment]:
+    """Makes invented assessments."""
+    return invented_assessment
+
+
+@pytest.fixture
+def assessor() -> FakeAssessor:
+    """Answers at once."""
+    return FakeAssessor()
+
+
+@pytest.fixture
+def held_assessor() -> FakeAssessor:
+    """Holds its first assessment until let go."""
+    return FakeAssessor(held=True)

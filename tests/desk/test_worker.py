@@ -1,0 +1,147 @@
+"""The newest request wins, stale answers are dropped, and the window's thread alone touches the session."""
+
+import dataclasses
+import threading
+from collections.abc import Callable, Iterator
+from typing import Protocol
+
+import pytest
+from pytestqt.qtbot import QtBot
+
+from studio.design.design import Design, Document
+from studio.desk.session import Session
+from studio.desk.worker import Assesses, Worker
+from studio.errors import ComputationError
+
+
+class FakeAssessor(Assesses, Protocol):
+    """What the tests need of the assessor of the fixtures."""
+
+    go: threading.Event
+    asked: list[Design]
+    stopped: int
+    error: Exception | None
+
+
+@pytest.fixture
+def begin(session: Session) -> Iterator[Callable[[Assesses], Worker]]:
+    """Starts a worker and closes it after the test."""
+    workers: list[Worker] = []
+
+    def start(assessor: Assesses) -> Worker:
+        worker = Worker(session, lambda: assessor, rest_ms=20)
+        workers.append(worker)
+        worker.start()
+        return worker
+
+    yield start
+    for worker in workers:
+        worker.close()
+
+
+def has_calendar(session: Session) -> bool:
+    assessment = session.state.assessment
+    return session.state.fresh and assessment is not None and assessment.calendar is not None
+
+
+def with_ribs(design: Design, ribs: int) -> Design:
+    return dataclasses.replace(design, mirror=dataclasses.replace(design.mirror, ribs=ribs))
+
+
+def test_figures_come_first_and_the_calendar_when_the_hand_rests(
+    begin: Callable[[Assesses], Worker], session: Session, assessor: FakeAssessor, qtbot: QtBot
+) -> None:
+    without: list[bool] = []
+    session.changed.connect(
+        lambda old, new: (
+            new.assessment is not old.assessment and without.append(new.assessment.calendar is None)
+        )
+    )
+    begin(assessor)
+    qtbot.waitUntil(lambda: len(without) == 2, timeout=3000)
+    assert without == [True, False]
+    assert session.state.fresh
+
+
+def test_a_drag_ends_on_the_last_design_and_skips_between(
+    begin: Callable[[Assesses], Worker], session: Session, held_assessor: FakeAssessor, qtbot: QtBot
+) -> None:
+    begin(held_assessor)
+    qtbot.waitUntil(lambda: len(held_assessor.asked) == 1, timeout=3000)
+    for ribs in range(3, 40):
+        session.preview(with_ribs(session.state.design, ribs))
+    held_assessor.go.set()
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=3000)
+    assert session.state.assessment is not None
+    assert session.state.assessment.design.mirror.ribs == 39
+    assert len(held_assessor.asked) < 10
+
+
+def test_an_overtaken_long_one_is_stopped(
+    begin: Callable[[Assesses], Worker], session: Session, held_assessor: FakeAssessor, qtbot: QtBot
+) -> None:
+    begin(held_assessor)
+    qtbot.waitUntil(lambda: len(held_assessor.asked) == 1, timeout=3000)
+    session.preview(with_ribs(session.state.design, 5))
+    qtbot.waitUntil(lambda: held_assessor.stopped == 1, timeout=1000)
+    held_assessor.go.set()
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=3000)
+
+
+def test_stop_keeps_the_old_figures_with_their_sign(
+    begin: Callable[[Assesses], Worker], session: Session, assessor: FakeAssessor, qtbot: QtBot
+) -> None:
+    worker = begin(assessor)
+    qtbot.waitUntil(lambda: has_calendar(session), timeout=3000)
+    before = session.state.assessment
+    assessor.go.clear()
+    session.preview(with_ribs(session.state.design, 5))
+    qtbot.waitUntil(lambda: session.state.progress is not None, timeout=3000)
+    worker.stop()
+    qtbot.waitUntil(lambda: assessor.stopped == 1, timeout=500)
+    assert session.state.assessment is before
+    assert not session.state.fresh
+    assert session.state.progress is None
+    session.preview(with_ribs(session.state.design, 6))
+    assessor.go.set()
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=3000)
+
+
+def test_what_cannot_be_computed_is_told_in_a_notice(
+    begin: Callable[[Assesses], Worker], session: Session, assessor: FakeAssessor, qtbot: QtBot
+) -> None:
+    assessor.error = ComputationError("Line 2: no balance was found.")
+    begin(assessor)
+    qtbot.waitUntil(lambda: session.state.notice == "Line 2: no balance was found.", timeout=3000)
+
+
+def test_a_fault_of_the_program_is_handed_on(
+    begin: Callable[[Assesses], Worker], session: Session, assessor: FakeAssessor, qtbot: QtBot
+) -> None:
+    assessor.error = ZeroDivisionError("x")
+    worker = Worker(session, lambda: assessor)
+    with qtbot.waitSignal(worker.crashed, timeout=3000) as told:
+        worker.start()
+    worker.close()
+    assert isinstance(told.args[0], ZeroDivisionError)
+
+
+def test_the_session_is_touched_on_the_windows_thread_only(
+    begin: Callable[[Assesses], Worker], session: Session, assessor: FakeAssessor, qtbot: QtBot
+) -> None:
+    threads: set[int] = set()
+    session.changed.connect(lambda _old, _new: threads.add(threading.get_ident()))
+    begin(assessor)
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=3000)
+    assert threads == {threading.get_ident()}
+
+
+def test_a_new_document_is_assessed(
+    begin: Callable[[Assesses], Worker], session: Session, assessor: FakeAssessor, qtbot: QtBot
+) -> None:
+    begin(assessor)
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=3000)
+    session.show_document(Document())
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=3000)
+    assert session.state.assessment is not None
+    assert session.state.assessment.design == Design()

@@ -1,0 +1,351 @@
+"""The year the slow way: every quarter hour, every mirror, rays on the ruled film, shadows by polygons.
+
+What it shares with the live way are the parameters of the design, the weather and the poses: a pose is a setting, read here
+from the design's own drive table at the quarter hour's own sun. The sun is taken from pvlib with its own clock; where
+gear stands, what it throws and which rays get through is worked out here again, with shapely and with
+``studio.engine.mirror.rays``, which the live way does not use. Shadows fall from flat apertures, boxes and round rods on
+the plane of the rim; a ray is in the shade where its way to the sun leaves through a shadow there.
+"""
+
+from dataclasses import dataclass
+from math import pi, sin
+
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from pvlib import solarposition
+
+from studio.design.design import Document
+from studio.engine.heat.pipe import pipe_size
+from studio.engine.mirror.form import edge_depth
+from studio.engine.mirror.rays import ray_hits
+from studio.study.assessment import PlacedLine
+from studio.study.cache import Cache
+from studio.study.heat import receiver_of
+from studio.study.optics import errors_of, table_covering, window_of
+from studio.study.place import form_of, place_lines
+from studio.study.sky import sky_of
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+QUARTERS = 4 * 8760
+CAUSES = ("on aperture", "mirrors", "gear", "film", "intercept", "acceptance", "absorptance", "absorbed")
+_FRONT_M = 1e-9
+_ROUND_PIPE, _ROUND_ROD = 24, 8
+_BANDS = 24
+
+
+@dataclass(frozen=True)
+class SlowYear:
+    """Sums of the year in kWh by ``CAUSES``, and of each its standard error from quarters and rays drawn.
+
+    ``facing_kwh`` is DNI x aperture, ``blocked_kwh`` what frames would take of the light on its way from the film to the
+    window (neither way counts it), ``traced`` the quarter hours that were traced, ``rays`` how many rays in all.
+    """
+
+    kwh: dict[str, float]
+    error_kwh: dict[str, float]
+    facing_kwh: float
+    blocked_kwh: float
+    traced: int
+    rays: int
+
+
+@dataclass(frozen=True)
+class Quarters:
+    """The quarter hours of the nominal year, (35040,): direction to the sun (.., 3), DNI in W/m2, declination and hour
+
+    angle in degrees."""
+
+    sun: Floats
+    dni: Floats
+    declination_deg: Floats
+    hour_angle_deg: Floats
+
+
+def quarters_of(document: Document) -> Quarters:
+    """Sun by pvlib (SPA, Reda & Andreas, NREL/TP-560-34302) at the middle of each quarter hour of 2025; the hour's DNI is
+
+    spread evenly over those of its quarters whose middle has the sun up."""
+    site = document.design.site
+    clock = pd.date_range("2025-01-01 00:07:30", periods=QUARTERS, freq="15min", tz="UTC")
+    found = solarposition.get_solarposition(
+        clock - pd.Timedelta(hours=site.utc_offset_h),
+        site.latitude_deg,
+        site.longitude_deg,
+        altitude=site.altitude_m,
+        temperature=12.0,
+        method="nrel_numpy",
+    )
+    up = np.radians(found["apparent_elevation"].to_numpy(dtype=float))
+    around = np.radians(found["azimuth"].to_numpy(dtype=float))
+    sun = np.stack([np.cos(up) * np.sin(around), np.cos(up) * np.cos(around), np.sin(up)], axis=1)
+    hourly = sky_of(site, document.asset, Cache()).year.dni_w_m2
+    lit = (sun[:, 2] > 0.0).reshape(-1, 4)
+    spread = np.where(lit, 4.0 / np.maximum(lit.sum(axis=1, keepdims=True), 1), 0.0) * hourly[:, None]
+    latitude = np.radians(site.latitude_deg)
+    to_pole = sun[:, 1] * np.cos(latitude) + sun[:, 2] * np.sin(latitude)
+    to_meridian = sun[:, 2] * np.cos(latitude) - sun[:, 1] * np.sin(latitude)
+    return Quarters(
+        sun=sun,
+        dni=spread.ravel(),
+        declination_deg=np.degrees(np.arcsin(to_pole)),
+        hour_angle_deg=np.degrees(np.arctan2(-sun[:, 0], to_meridian)),
+    )
+
+
+def slow_year(
+    document: Document, *, pairs: int | None, rays_per_mirror: int, seed: int, true_film: bool = True
+) -> SlowYear:
+    """The light of the year of a design.
+
+    ``pairs``: draw two quarter hours from each of so many strata of equal light on the first line's apertures (by
+    declination, then by hour angle); None traces every quarter hour with light on a mirror. ``true_film``: rays leave
+    the curved film and pass the rim's plane where they do; otherwise light is spread evenly over the flat aperture.
+    """
+    field = _Field(document)
+    quarters = quarters_of(document)
+    sunlight = quarters.dni * 0.25e-3  # kWh/m2 of a quarter hour
+    size = sunlight * np.maximum(quarters.sun @ field.lines[0].axes[2], 0.0)
+    generator = np.random.default_rng(seed)
+    if pairs is None:
+        drawn = np.flatnonzero(size > 0.0)
+        weight = sunlight[drawn]
+    else:
+        drawn = _draw(quarters, size, pairs, generator)
+        weight = sunlight[drawn] * size.sum() / (2 * pairs * size[drawn])
+    poses = field.poses(quarters.sun[drawn])
+    traced = np.stack(
+        [
+            field.trace(quarters.sun[q], slide, roll, rays_per_mirror, generator, true_film=true_film)
+            for q, slide, roll in zip(drawn, *poses, strict=True)
+        ]
+    )
+    parts = traced * weight[:, None]
+    if pairs is None:  # neighbouring quarters stand for each other, which takes too much rather than too little
+        error = np.sqrt(np.sum(np.square(np.diff(traced, axis=0)) * weight[1:, None] ** 2, axis=0) / 2)
+    else:
+        by_pair = parts.reshape(pairs, 2, -1)
+        error = np.sqrt(np.sum(np.square(by_pair[:, 0] - by_pair[:, 1]), axis=0))
+    total = parts.sum(axis=0)
+    return SlowYear(
+        kwh=dict(zip(CAUSES, total.tolist(), strict=False)),
+        error_kwh=dict(zip(CAUSES, error.tolist(), strict=False)),
+        facing_kwh=float(sky_of(document.design.site, document.asset, Cache()).year.dni_w_m2.sum())
+        * field.aperture_m2
+        / 1000.0,
+        blocked_kwh=float(total[-1]),
+        traced=len(np.unique(drawn)),
+        rays=len(drawn) * rays_per_mirror * len(field.vertices),
+    )
+
+
+def _draw(quarters: Quarters, size: Floats, pairs: int, generator: np.random.Generator) -> Ints:
+    """Two quarter hours from each of ``pairs`` strata of equal size, each as likely as its size: (2 x pairs,)."""
+    order = np.argsort(quarters.declination_deg, kind="stable")
+    done = np.cumsum(size[order]) / size.sum()
+    band = np.empty(len(size), dtype=np.intp)
+    band[order] = np.minimum((done * _BANDS).astype(np.intp), _BANDS - 1)
+    order = np.lexsort((quarters.hour_angle_deg, band))
+    upto = np.cumsum(size[order]) / size.sum()
+    place = (np.repeat(np.arange(pairs), 2) + generator.random(2 * pairs)) / pairs
+    return np.asarray(order[np.searchsorted(upto, place, side="right").clip(max=len(size) - 1)])
+
+
+class _Field:
+    """A design's lines, ready to be posed and traced. All its lines are posed alike: they must stand alike."""
+
+    def __init__(self, document: Document) -> None:
+        design = document.design
+        self.design = design
+        self.lines = place_lines(design)
+        if any(not np.allclose(line.axes, self.lines[0].axes) for line in self.lines):
+            raise ValueError("the slow way is written for lines that stand alike")
+        self.axes = self.lines[0].axes
+        self.along = self.lines[0].along
+        self.vertices = np.concatenate([line.vertices() for line in self.lines])
+        self.form, self.errors, self.window = form_of(design.mirror), errors_of(design), window_of(design)
+        self.rim_m = edge_depth(self.form)
+        mirror = design.mirror
+        self.aperture_m2 = len(self.vertices) * mirror.width_m * mirror.height_m
+        self.reflectance = mirror.reflectance * mirror.dirt_factor * mirror.age_factor
+        self.absorptance = receiver_of(design).absorptance
+
+    def poses(self, suns: Floats) -> tuple[Floats, Floats]:
+        """Slide and roll of the design's drive table at suns (S, 3) of the site frame."""
+        seen = suns @ self.axes.T
+        at = table_covering(self.design, self.lines[0], seen, Cache()).at(seen)
+        return at.slide_m, at.roll_deg
+
+    def receiver(self, slide_m: float, roll_deg: float) -> tuple[Floats, Floats, Floats]:
+        """Window centre from its own vertex, the way light goes into it, and e cross that: site frame."""
+        e, upright = self.along, self.axes[2]
+        forward = _turned(upright - (upright @ e) * e, e, roll_deg)
+        forward /= np.linalg.norm(forward)
+        motion = self.design.motion
+        arm = motion.arm_m * _turned(upright, e, roll_deg)
+        return motion.axis_up_m * upright + slide_m * e + arm, forward, np.cross(e, forward)
+
+    def bodies(self, slide_m: float, roll_deg: float) -> tuple[list[Floats], list[Floats]]:
+        """Corners of all apertures, and of all gear: each of the list (B, P, 3) of bodies that are the hull of P points."""
+        design, e = self.design, self.along
+        motion, receiver = design.motion, design.receiver
+        centre, forward, square = self.receiver(slide_m, roll_deg)
+        x, y, z = self.axes
+        half_w, half_h = design.mirror.width_m / 2, design.mirror.height_m / 2
+        corners = np.array([a * half_w * x + b * half_h * y for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))])
+        apertures = (self.vertices + self.rim_m * z)[:, None] + corners
+        back = receiver.back_insulation_mm / 1000
+        wide, high = receiver.window_width_m / 2 + back, receiver.window_height_m / 2 + back
+        box = np.array(
+            [
+                a * wide * e + b * high * square + c * receiver.depth_m * forward
+                for a in (-1, 1)
+                for b in (-1, 1)
+                for c in (0, 1)
+            ]
+        )
+        boxes = (self.vertices + centre)[:, None] + box
+        thick = pipe_size(design.pipe.size).outside_mm / 1000 + 2 * design.pipe.insulation_mm / 1000
+        to_pipe = centre + motion.pipe_out_m * forward + motion.pipe_aside_m * square
+        tail = (design.mirror.width_m / 2 + motion.stroke_m) * e
+        pipes, rods = [], []
+        for line in self.lines:
+            feet = line.vertices()
+            pipes.append(_rod(feet[0] + to_pipe - tail, feet[-1] + to_pipe + tail, thick, _ROUND_PIPE))
+            for number in range(line.count + 1):
+                if number % motion.mirrors_per_frame == 0 or number == line.count:
+                    foot = feet[0] + (number - 0.5) * line.spacing_m * e + motion.axis_up_m * z
+                    head = foot - motion.axis_up_m * z + to_pipe - slide_m * e
+                    rods.append(_rod(foot, head, motion.frame_width_m, _ROUND_ROD))
+        return [apertures], [boxes, np.array(pipes), np.array(rods)]
+
+    def trace(
+        self,
+        sun: Floats,
+        slide_m: float,
+        roll_deg: float,
+        rays_per_mirror: int,
+        generator: np.random.Generator,
+        *,
+        true_film: bool,
+    ) -> Floats:
+        """m2 of aperture square to the sun by cause, as ``CAUSES``, and what frames take on the way in: (9,)."""
+        centre, forward, _square = self.receiver(slide_m, roll_deg)
+        seen = self.axes @ sun
+        count = len(self.vertices)
+        hits = ray_hits(
+            self.form,
+            self.errors,
+            self.window,
+            sun=seen,
+            centre=self.axes @ centre,
+            along=self.axes @ self.along,
+            forward=self.axes @ forward,
+            rays=count * rays_per_mirror,
+            generator=generator,
+        )
+        mirror = np.arange(len(hits.weight)) % count
+        rise = (self.rim_m - hits.start[:, 2]) if true_film else np.zeros(len(hits.weight))
+        at = hits.start[:, :2] + rise[:, None] * seen[:2] / seen[2]
+        apertures, gear = self.bodies(slide_m, roll_deg)
+        of_mirrors = self._shadowed(apertures, sun, seen, mirror, at)
+        lit = ~(of_mirrors | self._shadowed(gear, sun, seen, mirror, at))
+        light = hits.weight * self.aperture_m2 / len(hits.weight)
+        unshaded = light * lit
+        film = float(unshaded.sum()) * self.reflectance
+        into = float((unshaded * hits.inside).sum()) * self.reflectance
+        accepted = float((unshaded * hits.accepted).sum()) * self.reflectance
+        caught = hits.accepted & self._through_frames(hits.start, hits.reflected, mirror, gear[2])
+        return np.array(
+            [
+                light.sum(),
+                (light * of_mirrors).sum(),
+                (light * ~(of_mirrors | lit)).sum(),
+                unshaded.sum() - film,
+                film - into,
+                into - accepted,
+                accepted * (1 - self.absorptance),
+                accepted * self.absorptance,
+                (unshaded * caught).sum() * self.reflectance * self.absorptance,
+            ]
+        )
+
+    def _shadowed(
+        self, bodies: list[Floats], sun: Floats, seen: Floats, mirror: Ints, at: Floats
+    ) -> NDArray[np.bool_]:
+        """Which rays pass the plane of their mirror's rim at ``at`` (N, 2) within the shadow of any of the bodies."""
+        reach = np.array([self.design.mirror.width_m, self.design.mirror.height_m]) / 2 + 0.2
+        rims = (self.vertices + self.rim_m * self.axes[2]) @ self.axes.T
+        pieces: list[list[shapely.Geometry]] = [[] for _vertex in self.vertices]
+        for kind in bodies:
+            local = (kind @ self.axes.T)[None] - rims[:, None, None]
+            shadow = local[..., :2] - seen[:2] / seen[2] * local[..., 2:]
+            ahead = local[..., 2] > _FRONT_M
+            meets = (shadow.min(axis=2) < reach).all(axis=2) & (shadow.max(axis=2) > -reach).all(axis=2)
+            for target, body in zip(*np.nonzero(meets & ahead.any(axis=2)), strict=True):
+                points = shadow[target, body]
+                if not ahead[target, body].all():
+                    points = _cut(local[target, body], ahead[target, body], seen)
+                pieces[target].append(shapely.MultiPoint(points).convex_hull)
+        unions = np.array([shapely.union_all(piece) for piece in pieces], dtype=object)
+        shapely.prepare(unions)
+        return np.asarray(shapely.contains_xy(unions[mirror], at[:, 0], at[:, 1]))
+
+    def _through_frames(
+        self, start: Floats, reflected: Floats, mirror: Ints, rods: Floats
+    ) -> NDArray[np.bool_]:
+        """Whether a reflected ray passes within half a frame's width of a rod beside its mirror, before its window."""
+        caught = np.zeros(len(start), dtype=bool)
+        from_ = self.vertices[mirror] + start @ self.axes
+        way = reflected @ self.axes
+        radius = self.design.motion.frame_width_m / 2
+        for rod in rods:
+            foot, head = rod[:_ROUND_ROD].mean(axis=0), rod[_ROUND_ROD:].mean(axis=0)
+            near = np.abs((self.vertices - foot) @ self.along) < 2 * self.lines[0].spacing_m
+            near &= np.linalg.norm(np.cross(self.vertices - foot, self.along), axis=1) < 0.1
+            rays = np.flatnonzero(near[mirror])
+            length = np.linalg.norm(head - foot)
+            axis = (head - foot) / length
+            normal = np.cross(way[rays], axis)
+            size = np.maximum(np.linalg.norm(normal, axis=1), 1e-12)
+            gap = from_[rays] - foot
+            miss = np.abs(np.einsum("ij,ij->i", gap, normal)) / size
+            up = -np.einsum("ij,ij->i", np.cross(way[rays], gap), normal) / size**2
+            on = -np.einsum("ij,ij->i", np.cross(axis, gap), normal) / size**2
+            caught[rays] |= (miss < radius) & (up > 0) & (up < length) & (on > 0)
+        return caught
+
+
+def _turned(vector: Floats, axis: Floats, degrees: float) -> Floats:
+    """``vector`` turned right-handed about the unit vector ``axis`` (Rodrigues' formula)."""
+    angle = np.radians(degrees)
+    return np.asarray(
+        vector * np.cos(angle)
+        + np.cross(axis, vector) * np.sin(angle)
+        + axis * (axis @ vector) * (1 - np.cos(angle))
+    )
+
+
+def _rod(foot: Floats, head: Floats, thick_m: float, corners: int) -> Floats:
+    """Points (2 x corners, 3) whose hull is a round rod; as wide on the mean as the round one (Cauchy: mean width is
+
+    girth over pi)."""
+    axis = (head - foot) / np.linalg.norm(head - foot)
+    one = np.cross(axis, [0.0, 0.0, 1.0] if abs(axis[2]) < 0.9 else [1.0, 0.0, 0.0])
+    one /= np.linalg.norm(one)
+    angle = 2 * pi * np.arange(corners) / corners
+    radius = thick_m / 2 * (pi / corners) / sin(pi / corners)
+    ring = radius * (np.cos(angle)[:, None] * one + np.sin(angle)[:, None] * np.cross(axis, one))
+    return np.concatenate([foot + ring, head + ring])
+
+
+def _cut(points: Floats, ahead: NDArray[np.bool_], seen: Floats) -> Floats:
+    """Shadow points of the part of a hull in front of the plane: its own corners there and where its chords cross it."""
+    front, behind = points[ahead], points[~ahead]
+    share = front[:, None, 2] / (front[:, None, 2] - behind[None, :, 2])
+    crossing = front[:, None] + share[..., None] * (behind[None] - front[:, None])
+    cast = front[:, :2] - seen[:2] / seen[2] * front[:, 2:]
+    return np.concatenate([cast, crossing[..., :2].reshape(-1, 2)])
