@@ -224,7 +224,7 @@ class Motion:
     arm_m: Annotated[
         float,
         Quantity(mark("arm"), "m", mark("From the roll axis to the receiver's window"), low=0.05, high=20.0),
-    ] = 1.27
+    ] = 1.235
     slide: Annotated[Following, FOLLOWING] = "follow"
     roll: Annotated[Following, FOLLOWING] = "follow"
     hold_days: Annotated[
