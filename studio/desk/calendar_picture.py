@@ -13,6 +13,7 @@ from studio.study.assessment import SunCalendar
 Array = NDArray[np.float64]
 What = Literal["heat", "intercept", "shade"]
 LEVELS = (0.25, 0.5, 0.75)
+_ENDS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0)
 _CONTOUR = 0.55
 """How strongly a contour covers the picture below it."""
 
@@ -39,9 +40,7 @@ def scale_top(calendar: SunCalendar, what: str) -> float:
     if most <= 0.0:
         return 1.0
     step = 10.0 ** np.floor(np.log10(most))
-    return float(
-        next(k for k in (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0) if k * step >= most - 1e-9) * step
-    )
+    return float(next(k for k in _ENDS if k * step >= most - 1e-9) * step)
 
 
 def axes_of(calendar: SunCalendar) -> Axes:

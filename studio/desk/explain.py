@@ -42,7 +42,12 @@ class SourceRow(Row):
 
     def show_source(self, label: str, value: str, unit: str, *, folded: bool | None) -> None:
         """Show it; ``folded`` None where there is nothing below."""
-        self._label, self._value, self._unit, self._folded = label, value, unit, folded
+        self._label, self._value, self._unit, self._folded = (
+            label[:1].upper() + label[1:],
+            value,
+            unit,
+            folded,
+        )
         self.setEnabled(folded is not None)
         state = {True: _("folded"), False: _("unfolded"), None: ""}[folded]
         self.setAccessibleName(
@@ -167,6 +172,7 @@ class Explain(Overlay):
         for row in self._rows:
             if tuple(row.property("trail")) == trail:
                 row.setFocus()
+        self.fit_later()
 
     def _fill(self) -> None:
         state = self._session.state

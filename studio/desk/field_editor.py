@@ -12,7 +12,7 @@ from studio.design.design import Design
 from studio.design.fields import Choice, Count, Declaration, Quantity, Text
 from studio.desk.choice_box import ChoiceBox
 from studio.desk.layouts import grid
-from studio.desk.painted import pretty
+from studio.desk.painted import pretty, text_width
 from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.edits.edit import Edit, admit
@@ -24,6 +24,7 @@ from studio.text import MINUS, _, number
 FIELD_HEIGHT = 26
 FIELD_WIDTH = 88
 UNIT_WIDTH = 60
+_WIDEST_UNIT = 92
 _WIDE_OPEN = 1e8
 """Limits beyond this are none that a person needs to be told."""
 
@@ -156,15 +157,21 @@ class FieldEditor(QWidget):
         cells.setHorizontalSpacing(6)
         cells.addWidget(self._label, 0, 0)
         if isinstance(self._bound.declaration, Quantity | Count):
-            editor.setFixedWidth(FIELD_WIDTH)
-            self._unit.setFixedWidth(UNIT_WIDTH)
+            unit = max(
+                UNIT_WIDTH, min(_WIDEST_UNIT, round(text_width(self._unit.text(), self._theme.font(12))) + 3)
+            )
+            editor.setFixedWidth(FIELD_WIDTH + UNIT_WIDTH - unit)
+            self._unit.setFixedWidth(unit)
             cells.addWidget(editor, 0, 1)
             cells.addWidget(self._unit, 0, 2)
             cells.setColumnStretch(0, 1)
         else:
             cells.addWidget(editor, 0, 1, 1, 2)
-            cells.setColumnStretch(0, 2)
-            cells.setColumnStretch(1, 3)
+            words = isinstance(self._bound.declaration, Text)
+            self._label.setWordWrap(not words)
+            if not words:
+                editor.setFixedWidth(FIELD_WIDTH + UNIT_WIDTH + 6)
+            cells.setColumnStretch(1 if words else 0, 1)
         cells.addWidget(self._below, 1, 0, 1, 3)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
 

@@ -8,7 +8,7 @@ from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from studio.desk.overlay import Overlay, told
-from studio.desk.painted import draw_text
+from studio.desk.painted import draw_text, pretty
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
@@ -23,7 +23,7 @@ class _LineOfList(QWidget):
         super().__init__()
         self._theme, self._line = theme, line
         self.setFixedHeight(38)
-        amount = number(line.quantity, figures=4)
+        amount = _amount(line)
         self.setAccessibleName(f"{line.label}: {amount} {line.unit}")
         self.setToolTip(line.source)
 
@@ -32,11 +32,13 @@ class _LineOfList(QWidget):
         right = self.width() - 16.0
         columns = [right - 300, right - 232, right - 170, right - 86, right]
         cost = None if line.unit_price is None else line.unit_price * line.quantity
-        amount = number(line.quantity, figures=4)
+        amount = _amount(line)
         draw_text(painter, QRectF(16, 2, columns[0] - 90, 18), line.label, theme.font(13), theme.color("ink"))
         box = QRectF(columns[0] - 70, 2, 70, 18)
         draw_text(painter, box, amount, theme.font(13, 600), theme.color("ink"), "right")
-        draw_text(painter, QRectF(columns[0] + 6, 2, 64, 18), line.unit, theme.font(12), theme.color("ink2"))
+        draw_text(
+            painter, QRectF(columns[0] + 6, 2, 64, 18), pretty(line.unit), theme.font(12), theme.color("ink2")
+        )
         price = number(line.unit_price, digits=2)
         box = QRectF(columns[1], 2, columns[3] - columns[1], 18)
         draw_text(painter, box, price, theme.font(13), theme.color("ink2"), "right")
@@ -50,6 +52,33 @@ class _LineOfList(QWidget):
         )
         draw_text(painter, QRectF(16, 19, right - 16, 16), line.source, theme.font(11), theme.color("ink3"))
         painter.end()
+
+
+class _HeadOfList(QWidget):
+    """What the columns are."""
+
+    def __init__(self, theme: Theme, currency: str) -> None:
+        super().__init__()
+        self._theme, self._currency = theme, currency
+        self.setFixedHeight(20)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        theme, painter, right = self._theme, QPainter(self), self.width() - 16.0
+        font, ink = theme.font(11), theme.color("ink2")
+        draw_text(
+            painter, QRectF(16, 0, right - 420, 18), _("Part, and where its quantity comes from"), font, ink
+        )
+        draw_text(painter, QRectF(right - 400, 0, 100, 18), _("Quantity"), font, ink, "right")
+        each = _("{currency} each").format(currency=self._currency)
+        draw_text(painter, QRectF(right - 232, 0, 146, 18), each, font, ink, "right")
+        draw_text(painter, QRectF(right - 86, 0, 86, 18), self._currency, font, ink, "right")
+        painter.end()
+
+
+def _amount(line: PricedLine) -> str:
+    """A quantity: what comes in pieces without decimals."""
+    whole = abs(line.quantity - round(line.quantity)) < 1e-9
+    return number(line.quantity, digits=0 if whole else None, figures=4)
 
 
 class MaterialsPanel(Overlay):
@@ -85,6 +114,7 @@ class MaterialsPanel(Overlay):
         from studio.papers.materials import missing_sentence
 
         paper = material_paper(assessment)
+        self.body.addWidget(_HeadOfList(self.theme, paper.currency))
         for heading, lines in paper.blocks:
             self.body.addSpacing(8)
             self.body.addWidget(told(heading, self.theme, weight=600))

@@ -1,6 +1,6 @@
 """A panel over the view that is not modal: it stays while one works beside it, Esc or its cross puts it away."""
 
-from PySide6.QtCore import QRectF, Qt, Signal
+from PySide6.QtCore import QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QLabel, QToolButton, QWidget
 
@@ -14,6 +14,8 @@ class Overlay(QWidget):
     """A titled panel with a body that scrolls. ``closed`` when it was put away."""
 
     closed = Signal()
+    changed = Signal()
+    """What it shows has another size now."""
 
     def __init__(self, parent: QWidget, theme: Theme) -> None:
         super().__init__(parent)
@@ -32,10 +34,12 @@ class Overlay(QWidget):
         inside = QWidget()
         self.body = column(inside, margins=(0, 0, 0, 12))
         self._scroll = scrolling(inside)
-        whole = column(self, margins=(1, 1, 1, 1))
+        whole = column(self, margins=(1, 1, 1, 7))
         whole.addLayout(top)
         whole.addWidget(self._scroll, 1)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self._later = QTimer(self, interval=0, singleShot=True)
+        self._later.timeout.connect(self.changed)
         theme.changed.connect(self._colors)
         self._colors()
         self.hide()
@@ -47,6 +51,21 @@ class Overlay(QWidget):
         self.show()
         self.raise_()
         self.setFocus()
+        self.fit_later()
+
+    def wanted_height(self) -> int:
+        """How high the panel would be with all of its body in sight."""
+        width = max(50, self.width() - 10)
+        high = (
+            self.body.totalHeightForWidth(width)
+            if self.body.hasHeightForWidth()
+            else self.body.totalSizeHint().height()
+        )
+        return high + self.title.sizeHint().height() + 50
+
+    def fit_later(self) -> None:
+        """Ask for a fitting size once the parts that were put in are there."""
+        self._later.start()
 
     def put_away(self) -> None:
         """Hide it."""

@@ -33,8 +33,9 @@ RAIL = 4
 
 
 def pretty(text: str) -> str:
-    """Units with raised figures: m², kW/m², kg/m³."""
-    return re.sub(r"\bm([23])\b", lambda found: "m" + "²³"[int(found[1]) - 2], text)
+    """Units with raised figures (m², kW/m², kg/m³), and numbers that a line's end does not part from their unit."""
+    text = re.sub(r"\bm([23])\b", lambda found: "m" + "²³"[int(found[1]) - 2], text)
+    return re.sub(r"(\d) (?=(?:°|%|mm?\b|m[²³]|[kM]W|kWh|h\b))", "\\1\N{NO-BREAK SPACE}", text)
 
 
 def text_width(text: str, font: QFont) -> float:
@@ -179,7 +180,7 @@ class Row(QAbstractButton):
         if self.underMouse() and self.isEnabled():
             painter.fillRect(self.rect(), self.theme.color("window"))
         self.paint(painter, QRectF(self.rect()))
-        if self.stale:
+        if self.stale and self.x() == 0:  # the rail runs along the panel's edge
             rail(painter, self.height(), self.theme)
         if self.hasFocus():
             painter.setPen(QPen(self.theme.color("accent"), 2))

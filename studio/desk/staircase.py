@@ -17,8 +17,8 @@ FLIGHTS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 )
 """Steps that share a row where there is little room: key, label, the steps' keys."""
 _KWH_PER_SHOWN = 1000.0
-_SHARE, _KWH, _LABEL_GAP = 48.0, 46.0, 6.0
-"""Widths of the columns of shares and of MWh, and the gap after the labels."""
+_SHARE, _GAP = 46.0, 6.0
+"""Width of the column of shares, and the gap between columns."""
 
 
 @dataclass(frozen=True)
@@ -73,10 +73,11 @@ def _joined(steps: tuple[Step, ...]) -> list[Step]:
     return out
 
 
-def widest_label(rows: tuple[Stair, ...], theme: Theme) -> float:
-    """How wide the widest label is."""
-    fonts = {True: theme.font(12, 600), False: theme.font(12)}
-    return max((text_width(row.label, fonts[row.landing]) for row in rows), default=0.0)
+def column_widths(rows: tuple[Stair, ...], theme: Theme, *, size: int) -> tuple[float, float]:
+    """How wide the widest label and the widest figure in MWh are."""
+    fonts = {True: theme.font(size, 600), False: theme.font(size)}
+    labels = max((text_width(row.label, fonts[row.landing]) for row in rows), default=0.0)
+    return labels, max((text_width(row.shown, fonts[row.landing]) for row in rows), default=0.0) + _GAP
 
 
 class StairRow(Row):
@@ -85,11 +86,12 @@ class StairRow(Row):
     def __init__(self, theme: Theme, height: int = 18) -> None:
         super().__init__(theme, height)
         self._stair: Stair | None = None
-        self._sun, self._labels = 1.0, 100.0
+        self._sun, self._columns = 1.0, (100.0, 42.0)
+        self.text_size = 12
 
-    def show_stair(self, stair: Stair, sun: float, *, labels: float, stale: bool) -> None:
-        """Show a row of a staircase that starts at ``sun`` kWh and whose widest label is ``labels`` wide."""
-        self._stair, self._sun, self._labels, self.stale = stair, sun, labels, stale
+    def show_stair(self, stair: Stair, sun: float, *, columns: tuple[float, float], stale: bool) -> None:
+        """Show a row of a staircase that starts at ``sun`` kWh and with columns of these widths for labels and MWh."""
+        self._stair, self._sun, self._columns, self.stale = stair, sun, columns, stale
         self.setAccessibleName(
             _("{label}: {kwh} MWh, {share} % of the sun").format(
                 label=stair.label, kwh=stair.shown, share=stair.share
@@ -104,25 +106,28 @@ class StairRow(Row):
         high, right = box.height(), box.width() - MARGIN
         weight = 600 if stair.landing and not self.stale else 400
         ink = theme.color("ink3" if self.stale else "ink")
-        columns = right - _SHARE - _KWH - self._bar_width(), right - _SHARE - _KWH, right - _SHARE
+        kwh = right - _SHARE - self._columns[1]
+        columns = kwh - self._bar_width(), kwh, right - _SHARE
         label_ink = ink if stair.landing else theme.color("ink2")
         draw_text(
             painter,
             QRectF(MARGIN, 0, columns[0] - MARGIN - 6, high),
             stair.label,
-            theme.font(12, weight),
+            theme.font(self.text_size, weight),
             label_ink,
         )
         self._paint_bar(painter, QRectF(columns[0], high / 2 - 4.5, columns[1] - columns[0], 9), stair)
         kwh_box = QRectF(columns[1], 0, columns[2] - columns[1], high)
-        draw_text(painter, kwh_box, stair.shown, theme.font(12, weight), ink, "right")
+        draw_text(painter, kwh_box, stair.shown, theme.font(self.text_size, weight), ink, "right")
         share_box = QRectF(columns[2], 0, right - columns[2], high)
-        draw_text(painter, share_box, stair.share + " %", theme.font(12, weight), label_ink, "right")
+        draw_text(
+            painter, share_box, stair.share + " %", theme.font(self.text_size, weight), label_ink, "right"
+        )
 
     def _bar_width(self) -> float:
         """What the widest label leaves, within reason."""
-        room = self.width() - 2 * MARGIN - _SHARE - _KWH - self._labels - _LABEL_GAP
-        return min(90.0, max(36.0, room))
+        room = self.width() - 2 * MARGIN - _SHARE - sum(self._columns) - _GAP
+        return min(90.0, max(18.0, room))
 
     def _paint_bar(self, painter: QPainter, box: QRectF, stair: Stair) -> None:
         theme = self.theme

@@ -1,5 +1,7 @@
 """The tally: what the design brings, always in sight, each figure against the kept design."""
 
+from dataclasses import replace
+
 from PySide6.QtCore import QEvent, QRectF, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QWidget
@@ -10,15 +12,16 @@ from studio.desk.layouts import column, grid, scrolling
 from studio.desk.painted import MARGIN, arrow, draw_text, pretty
 from studio.desk.progress import ProgressBlock
 from studio.desk.session import Session
-from studio.desk.staircase import StairRow, stairs, widest_label
+from studio.desk.staircase import StairRow, column_widths, stairs
 from studio.desk.state import State
 from studio.desk.tally_rows import FigureRow, HeatCost, TextRow, change_of
 from studio.desk.theme import Theme
 from studio.study.assessment import Assessment, LineResult
-from studio.study.figures import FIGURES, shown, unit_of
+from studio.study.figures import FIGURES, Figure, shown, unit_of
 from studio.text import DASH, _, number, percent
 
 MAIN = ("annual_heat_kwh", "shade_loss_winter", "mirrors", "aperture_m2", "capital_cost")
+_LARGE_SUM = 100_000.0
 TO_BUY = ("film_m2", "rod_bars", "pipe_length_m", "oil_litres")
 FULL, FEW, PLAIN, TIGHT = range(4)
 """How much room there is: everything; fewer stairs; findings without second lines; short rows and folded blocks."""
@@ -37,7 +40,7 @@ class Tally(QWidget):
         self._session, self._theme, self._freshness = session, theme, freshness
         self._shape: tuple[object, ...] = ()
         self._level = FULL
-        self._buy_folded = self._line_folded = False
+        self._stairs_folded = self._buy_folded = self._line_folded = False
         self._head = _Head(theme)
         self._progress = ProgressBlock(theme)
         self._progress.stop.connect(self.stop)
@@ -45,7 +48,7 @@ class Tally(QWidget):
         self._cost.clicked.connect(lambda: self.explain.emit("heat_cost_per_kwh"))
         self._main = {key: self._figure_row(key) for key in MAIN}
         self._stair_head = TextRow(theme, 26)
-        self._stair_head.clicked.connect(lambda: self.explain.emit("absorbed_kwh"))
+        self._stair_head.clicked.connect(self._fold_stairs)
         self._stairs = column()
         self._stair_rows: list[StairRow] = []
         self._buy_head = TextRow(theme, 26)
@@ -106,6 +109,7 @@ class Tally(QWidget):
     def _hear(self, old: State, new: State) -> None:
         if new.progress is not old.progress:
             self._show_progress()
+            self._fit()
         if (
             new.assessment is not old.assessment
             or new.selection != old.selection
@@ -134,6 +138,7 @@ class Tally(QWidget):
             self._show_cost(assessment, kept)
             for key, row in (*self._main.items(), *self._buy.items()):
                 self._show_figure(row, key, assessment, kept)
+            self._align()
             self._show_stairs(assessment)
         self._show_line(assessment)
         self._findings.show_findings(assessment.findings if assessment else None, stale=self._freshness.stale)
@@ -166,8 +171,8 @@ class Tally(QWidget):
         )  # fmt: skip
 
     def _show_figure(self, row: FigureRow, key: str, assessment: Assessment, kept: Assessment | None) -> None:
-        figure, design = FIGURES[key], assessment.design
-        value = assessment.figures.get(key)
+        design, value = assessment.design, assessment.figures.get(key)
+        figure = _compact(FIGURES[key], value)
         before = kept.figures.get(key) if kept else None
         row.setVisible(value is not None and not (row in self._buy.values() and self._buy_folded))
         second, passes, aside = "", None, ""
@@ -185,6 +190,13 @@ class Tally(QWidget):
             change_of(figure, value, before), stale=self._freshness.stale, aside=aside, second=second, passes=passes,
         )  # fmt: skip
 
+    def _align(self) -> None:
+        """One edge for all values, as far right as the longest label and value need."""
+        rows = (*self._main.values(), *self._buy.values())
+        needed = max(row.needed_edge() for row in rows)
+        for row in (*rows, *self._line_rows):
+            row.least_edge = needed
+
     def _show_stairs(self, assessment: Assessment) -> None:
         rows = stairs(assessment.staircase, few=self._level >= FEW)
         while len(self._stair_rows) < len(rows):
@@ -192,12 +204,16 @@ class Tally(QWidget):
             row.clicked.connect(lambda: self.explain.emit("absorbed_kwh"))
             self._stairs.addWidget(row)
             self._stair_rows.append(row)
-        labels = widest_label(rows, self._theme)
+        size = 11 if self._level == TIGHT else 12
+        columns = column_widths(rows, self._theme, size=size)
         for place, row in enumerate(self._stair_rows):
-            row.setVisible(place < len(rows))
+            row.setVisible(place < len(rows) and not self._stairs_folded)
+            row.text_size = size
             if place < len(rows):
-                row.show_stair(rows[place], rows[0].after, labels=labels, stale=self._freshness.stale)
-        self._stair_head.show_text(_("Where the sun goes"), _("MWh, of sun"), strong=True)
+                row.show_stair(rows[place], rows[0].after, columns=columns, stale=self._freshness.stale)
+        self._stair_head.show_text(
+            _("Where the sun goes"), _("MWh, of sun"), strong=True, folded=self._stairs_folded
+        )
         self._stair_head.setVisible(bool(rows))
         self._rules[0].setVisible(bool(rows))
 
@@ -258,7 +274,7 @@ class Tally(QWidget):
         state = self._session.state
         found = len(state.assessment.findings) if state.assessment else -1
         steps = len(state.assessment.staircase) if state.assessment else 0
-        folds = (self._buy_folded, self._line_folded, self._progress.isVisible())
+        folds = (self._stairs_folded, self._buy_folded, self._line_folded, self._progress.isVisible())
         shape = (self.height(), found, steps, len(state.selected_lines()), *folds)
         if shape == self._shape:
             return
@@ -273,13 +289,18 @@ class Tally(QWidget):
         tight = level == TIGHT
         for row in self._main.values():
             row.set_line_height(21 if tight else 24)
+        pairs = tight and all(row.fits_narrow(self.width() // 2) for row in self._buy.values())
         for place, row in enumerate(self._buy.values()):
-            row.narrow = tight
-            self._buy_grid.addWidget(row, *(divmod(place, 2) if tight else (place, 0)))
-        self._buy_grid.setColumnStretch(1, int(tight))
+            row.narrow = pairs
+            row.left = 8 if pairs and place % 2 else MARGIN
+            self._buy_grid.addWidget(row, *(divmod(place, 2) if pairs else (place, 0)))
+        self._buy_grid.setColumnStretch(1, int(pairs))
         self._buy_grid.setColumnStretch(0, 1)
         for stair in self._stair_rows:
-            stair.set_height(17 if tight else 18)
+            stair.set_height(15 if tight else 18)
+        self._cost.set_tight(tight)
+        for rule in self._rules:
+            rule.set_pad(2 if tight else 6)
         for head in (self._stair_head, self._buy_head, self._line_head):
             head.set_height(24 if tight else 28)
         self._findings.set_plain(level >= PLAIN)
@@ -288,12 +309,17 @@ class Tally(QWidget):
         if assessment is not None:
             self._show_stairs(assessment)
         self._show_line(assessment)
-        layout = self._inside.layout()
-        if layout is not None:
-            layout.activate()
+        for part in (self._findings, self._inside):
+            layout = part.layout()
+            if layout is not None:
+                layout.activate()
 
     def _show_buy_head(self) -> None:
         self._buy_head.show_text(_("To buy"), strong=True, folded=self._buy_folded)
+
+    def _fold_stairs(self) -> None:
+        self._stairs_folded = not self._stairs_folded
+        self._show()
 
     def _fold_buy(self) -> None:
         self._buy_folded = not self._buy_folded
@@ -304,12 +330,23 @@ class Tally(QWidget):
         self._show()
 
 
+def _compact(figure: Figure, value: float | None) -> Figure:
+    """Large sums in thousands."""
+    if figure.key != "capital_cost" or value is None or value < _LARGE_SUM:
+        return figure
+    return replace(figure, shown_per=1000.0, shown_unit="k" + _("currency"), digits=None)
+
+
 class _Rule(QWidget):
     """A hair between blocks."""
 
     def __init__(self, theme: Theme, pad: int = 6) -> None:
         super().__init__()
         self._theme = theme
+        self.set_pad(pad)
+
+    def set_pad(self, pad: int) -> None:
+        """How much room above and below."""
         self.setFixedHeight(1 + 2 * pad)
 
     def paintEvent(self, event: QPaintEvent) -> None:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen
 
 from studio.desk.icons import draw_icon
@@ -13,9 +13,10 @@ from studio.study.figures import Figure, shown
 from studio.text import DASH, _, number
 
 Verdict = Literal["better", "worse", ""]
-VALUE_SHARE = 0.56
+VALUE_SHARE = 0.6
 """Where the column of values ends, as a share of the row's width."""
 _UNIT_GAP = 6.0
+_NARROW_CHANGE, _NARROW_UNIT = 32.0, 32.0
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,9 @@ def draw_change(painter: QPainter, box: QRectF, change: Change | None, theme: Th
     if change is None:
         return
     color = theme.color(change.verdict or "ink2")
-    font = theme.font(13, 600 if change.verdict else 400)
+    weight = 600 if change.verdict else 400
+    needed = text_width(change.text, theme.font(13, weight)) + (18 if change.verdict else 0)
+    font = theme.font(13 if needed <= box.width() else 11, weight)
     wide = draw_text(painter, box, change.text, font, color, "right")
     if change.verdict:
         middle = QPointF(box.right() - wide - 11, box.center().y())
@@ -76,6 +79,8 @@ class FigureRow(Row):
         self._label = self._value = self._unit = ""
         self._aside = self._second = self._right = ""
         self.narrow = False
+        self.left = MARGIN
+        self.least_edge = 0.0
         self._passes: bool | None = None
         self._change: Change | None = None
 
@@ -107,12 +112,31 @@ class FigureRow(Row):
         self.setToolTip(_("Where it comes from"))
         self.update()
 
+    def needed_edge(self) -> float:
+        """Where the value must end for the label to stand before it whole."""
+        if self.isHidden():
+            return 0.0
+        aside = text_width(self._aside, self.theme.font(11)) + 6 if self._aside else 0.0
+        label = text_width(self._label, self.theme.font(13))
+        return MARGIN + label + aside + 8 + text_width(self._value, self.theme.font(14, 600))
+
+    def fits_narrow(self, width: int) -> bool:
+        """Whether label, value, unit and change stand beside each other in half the panel."""
+        label, value = (
+            text_width(self._label, self.theme.font(12)),
+            text_width(self._value, self.theme.font(12, 600)),
+        )
+        return MARGIN + label + 6 + value + _NARROW_UNIT + _NARROW_CHANGE + 8 <= width
+
     def paint(self, painter: QPainter, box: QRectF) -> None:
+        if self.narrow:
+            self._paint_narrow(painter, box)
+            return
         theme, high = self.theme, float(self._line_height)
         ink = theme.color("ink3" if self.stale else "ink")
         value_font = theme.font(14, 400 if self.stale else 600)
-        line = QRectF(MARGIN, 0, box.width() - MARGIN - (6 if self.narrow else MARGIN), high)
-        edge = MARGIN + line.width() * VALUE_SHARE
+        line = QRectF(MARGIN, 0, box.width() - 2 * MARGIN, high)
+        edge = max(MARGIN + line.width() * VALUE_SHARE, min(self.least_edge, line.right() - 90))
         wide = text_width(self._value, value_font)
         label_box = QRectF(line.left(), 0, edge - wide - 6 - line.left(), high)
         used = draw_text(painter, label_box, self._label, theme.font(13), theme.color("ink2"))
@@ -128,9 +152,37 @@ class FigureRow(Row):
             rest = line.adjusted(edge - MARGIN + _UNIT_GAP + 34, 0, 0, 0)
             draw_text(painter, rest, self._right, theme.font(11), theme.color("ink3"), "right")
         else:
-            draw_change(painter, line, self._change, theme, stale=self.stale)
+            taken = edge + _UNIT_GAP + text_width(self._unit, theme.font(12)) - line.left()
+            draw_change(painter, line.adjusted(taken, 0, 0, 0), self._change, theme, stale=self.stale)
         if self._second:
             self._paint_second(painter, QRectF(line.left(), high - 3, line.width(), 16))
+
+    def _paint_narrow(self, painter: QPainter, box: QRectF) -> None:
+        """Half the panel's width: smaller, columns counted from the right."""
+        theme, high, right = self.theme, box.height(), box.width() - 8
+        ink = theme.color("ink3" if self.stale else "ink")
+        edge = right - _NARROW_CHANGE - _NARROW_UNIT
+        font = theme.font(12, 400 if self.stale else 600)
+        wide = text_width(self._value, font)
+        draw_text(
+            painter,
+            QRectF(self.left, 0, edge - wide - 4 - self.left, high),
+            self._label,
+            theme.font(12),
+            theme.color("ink2"),
+        )
+        draw_text(painter, QRectF(edge - wide, 0, wide + 1, high), self._value, font, ink)
+        draw_text(
+            painter,
+            QRectF(edge + 4, 0, _NARROW_UNIT - 4, high),
+            self._unit,
+            theme.font(11),
+            theme.color("ink2"),
+        )
+        words = DASH if self.stale else self._change.text if self._change else ""
+        draw_text(
+            painter, QRectF(edge, 0, right - edge, high), words, theme.font(11), theme.color("ink2"), "right"
+        )
 
     def _paint_second(self, painter: QPainter, box: QRectF) -> None:
         theme = self.theme
@@ -153,6 +205,7 @@ class HeatCost(Row):
         self._value: float | None = None
         self._kept: float | None = None
         self._fuel: float | None = None
+        self._tight = False
         self._fuel_name = self._text = self._unit = self._label = self._remark = ""
         self._change: Change | None = None
 
@@ -164,7 +217,7 @@ class HeatCost(Row):
         self._label, self._text, self._unit, self._change = label, text, unit, change
         self._value, self._kept, self._fuel, self._fuel_name = value, kept, fuel, fuel_name
         self._remark, self.stale = remark, stale
-        self.set_height(96 if self._has_scale() else 64)
+        self._size()
         told = [f"{label}: {text} {unit}", told_change(change), remark]
         if fuel is not None:
             told.append(f"{fuel_name}: {fuel:.3g} {unit}")
@@ -172,8 +225,13 @@ class HeatCost(Row):
         self.setToolTip(_("Where it comes from"))
         self.update()
 
-    def sizeHint(self) -> QSize:
-        return QSize(200, self.height())
+    def set_tight(self, tight: bool) -> None:
+        """Take less room."""
+        self._tight = tight
+        self._size()
+
+    def _size(self) -> None:
+        self.set_height((94 if self._has_scale() else 64) - (8 if self._tight else 0))
 
     def _has_scale(self) -> bool:
         return self._value is not None and (self._fuel is not None or self._kept is not None)
@@ -184,13 +242,14 @@ class HeatCost(Row):
         draw_text(painter, line, self._label, theme.font(13), theme.color("ink2"))
         draw_text(painter, line, self._remark, theme.font(11), theme.color("ink3"), "right")
         ink = theme.color("ink3" if self.stale else "ink")
-        big = QRectF(MARGIN, 19, line.width(), 40)
+        up = 6 if self._tight else 0
+        big = QRectF(MARGIN, 19 - up / 2, line.width(), 40)
         wide = draw_text(painter, big, self._text, theme.font(32, 400 if self.stale else 600), ink)
-        unit_box = QRectF(MARGIN + wide + 8, 27, 110, 30)
+        unit_box = QRectF(MARGIN + wide + 8, big.top() + 8, 110, 30)
         draw_text(painter, unit_box, self._unit, theme.font(13), theme.color("ink2"))
         draw_change(painter, big.adjusted(0, 10, 0, 0), self._change, theme, stale=self.stale)
         if self._has_scale():
-            self._paint_scale(painter, QRectF(MARGIN, 64, line.width(), 30))
+            self._paint_scale(painter, QRectF(MARGIN, 64 - up, line.width(), 30))
 
     def _paint_scale(self, painter: QPainter, box: QRectF) -> None:
         """A line from zero; a bar stands for this design, a ring for the kept one, a tick for the fuel."""

@@ -133,6 +133,8 @@ class Window(QMainWindow):
         self.tally.cautions.connect(self.cautions.open_all)
         self.tally.stop.connect(self.worker.stop)
         self.explain.reveal.connect(self._reveal)
+        for overlay in (self.explain, self.cautions, self.materials):
+            overlay.changed.connect(self._place_overlays)
         self.materials.wants_folder.connect(self._ask_folder)
 
     def start(self, path: Path | None) -> None:
@@ -216,7 +218,9 @@ class Window(QMainWindow):
         )  # fmt: skip
         for overlay, width in sizes:
             wide = min(width, room)
-            overlay.setGeometry(right - wide, 12, wide, self._body.height() - 24)
+            overlay.resize(wide, overlay.height())
+            high = min(overlay.wanted_height(), self._body.height() - 24)
+            overlay.setGeometry(right - wide, 12, wide, high)
 
     # files -----------------------------------------------------------------------------------------------------
 

@@ -112,11 +112,11 @@ def read_value(declaration: Declaration, value: Value, *, optional: bool = False
     that is possible. Raises BadInputError with one sentence.
     """
     said = name or _(declaration.label)
-    if value is None or (isinstance(value, str) and value.strip().casefold() in ("", "–", "-", "none")):
-        if optional:
-            return None
-        if not isinstance(declaration, Text):
-            raise BadInputError(_("{name} needs a value.").format(name=said))
+    typed = value.strip().casefold() if isinstance(value, str) else value
+    if optional and typed in (None, "", "–", "-", "none"):
+        return None
+    if typed in (None, "") and not isinstance(declaration, Text):
+        raise BadInputError(_("{name} needs a value.").format(name=said))
     match declaration:
         case Quantity(unit=unit):
             return read_number(value, unit).value if isinstance(value, str) else float(value or 0.0)

@@ -5,7 +5,7 @@ import shapely
 
 from studio.design.design import Design
 from studio.study.assessment import HeaderRun, PlacedLine
-from studio.study.shade import overhang_m
+from studio.study.place import swept_m
 
 Point = tuple[float, float]
 _STUB_M = 0.5
@@ -22,7 +22,7 @@ def header_of(design: Design, placed: tuple[PlacedLine, ...]) -> HeaderRun:
     if not placed:
         return HeaderRun((), (), 0.0, 0.0)
     store = (design.store.x_m, design.store.y_m)
-    reach = overhang_m(design)
+    reach = swept_m(design)
     hot = _runs(design.header.hot, [_end(line, reach, far=True) for line in placed], placed, store)
     cold = _runs(design.header.cold, [_end(line, reach, far=False) for line in placed], placed, store)
     return HeaderRun(hot=hot, cold=cold, hot_m=_length(hot), cold_m=_length(cold))

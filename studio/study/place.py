@@ -96,6 +96,15 @@ def _vector(values: Array) -> Vector:
     return float(values[0]), float(values[1]), float(values[2])
 
 
+def swept_m(design: Design) -> float:
+    """How far the pipe's end reaches past the vertices of a line's end mirrors at full slide.
+
+    In the middle of its stroke the pipe runs half a mirror and the stroke past them, so that it never leaves the
+    frame beside the end mirror; full slide adds the stroke once more.
+    """
+    return design.mirror.width_m / 2 + 2 * design.motion.stroke_m
+
+
 def pitches(design: Design) -> tuple[float, ...]:
     """Distances between neighbouring lines, square to them, for lines that run alike (within 5 degrees).
 

@@ -12,8 +12,8 @@ from studio.engine.ground.spacing import Conflict, LineOnPlan, Plot, line_on_pla
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.cache import Cache
 from studio.study.findings import Finding, Mend, Severity
-from studio.study.place import row_of
-from studio.study.shade import gear_of, overhang_m
+from studio.study.place import row_of, swept_m
+from studio.study.shade import gear_of
 from studio.text import _, number, plural
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def _on_plan(design: Design, line: PlacedLine, cache: Cache) -> LineOnPlan:
 
     def place() -> LineOnPlan:
         along = line.along[:2] / (line.along[:2] @ line.along[:2]) ** 0.5
-        end = line.first[:2] - along * (overhang_m(design) + DRIVE_M / 2)
+        end = line.first[:2] - along * (swept_m(design) + DRIVE_M / 2)
         half = DRIVE_M / 2
         drive = shapely.box(end[0] - half, end[1] - half, end[0] + half, end[1] + half)
         return line_on_plan(

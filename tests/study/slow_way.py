@@ -20,7 +20,6 @@ from studio.design.design import Document
 from studio.engine.heat.pipe import pipe_size
 from studio.engine.mirror.form import edge_depth
 from studio.engine.mirror.rays import ray_hits
-from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
 from studio.study.heat import receiver_of
 from studio.study.optics import errors_of, table_covering, window_of
@@ -124,7 +123,9 @@ def slow_year(
         ]
     )
     parts = traced * weight[:, None]
-    if pairs is None:  # neighbouring quarters stand for each other, which takes too much rather than too little
+    if (
+        pairs is None
+    ):  # neighbouring quarters stand for each other, which takes too much rather than too little
         error = np.sqrt(np.sum(np.square(np.diff(traced, axis=0)) * weight[1:, None] ** 2, axis=0) / 2)
     else:
         by_pair = parts.reshape(pairs, 2, -1)

@@ -47,9 +47,13 @@ def absorbed_kwh(document: Document) -> float:
 
 
 @pytest.mark.parametrize(
-    "motion", [FOLLOWING, {"roll": "held"}, {"roll": "held", "hold_days": 30}], ids=["follow", "week", "month"]
+    "motion",
+    [FOLLOWING, {"roll": "held"}, {"roll": "held", "hold_days": 30}],
+    ids=["follow", "week", "month"],
 )
-def test_half_the_step_of_the_optics_table(monkeypatch: pytest.MonkeyPatch, motion: Mapping[str, Any]) -> None:
+def test_half_the_step_of_the_optics_table(
+    monkeypatch: pytest.MonkeyPatch, motion: Mapping[str, Any]
+) -> None:
     document = with_motion(example("small_dryer"), motion)
     before = absorbed_kwh(document)
     monkeypatch.setattr(optics, "optics_table", partial(optics_table, step_deg=STEP_DEG / 2))
@@ -58,7 +62,9 @@ def test_half_the_step_of_the_optics_table(monkeypatch: pytest.MonkeyPatch, moti
     assert after == pytest.approx(before, rel=MOST_MOVE)
 
 
-def test_half_the_step_of_the_optics_table_on_lines_from_south_to_north(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_half_the_step_of_the_optics_table_on_lines_from_south_to_north(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     document = facing_east_west(example("small_dryer"))
     before = absorbed_kwh(document)
     monkeypatch.setattr(optics, "optics_table", partial(optics_table, step_deg=STEP_DEG / 2))

@@ -37,6 +37,11 @@ def slow() -> SlowYear:
     return slow_year(small_example(), pairs=PAIRS, rays_per_mirror=RAYS_PER_MIRROR, seed=SEED)
 
 
+def aperture_m2(document: Document) -> float:
+    mirror = document.design.mirror
+    return sum(line.count for line in document.design.lines) * mirror.width_m * mirror.height_m
+
+
 def shade_loss(kwh: dict[str, float]) -> float:
     return (kwh["mirrors"] + kwh["gear"]) / kwh["on aperture"]
 
@@ -49,7 +54,9 @@ def intercept(kwh: dict[str, float]) -> float:
 def told() -> str:
     """Both ways side by side; per cause also the difference as a share of the absorbed light."""
     live, year = live_kwh(), slow()
-    lines = [f"{year.traced} quarter hours, {year.rays} rays; kWh a year: live, slow, its standard error, difference"]
+    lines = [
+        f"{year.traced} quarter hours, {year.rays} rays; kWh a year: live, slow, its standard error, difference"
+    ]
     for cause in CAUSES:
         apart = live[cause] - year.kwh[cause]
         lines.append(
@@ -58,7 +65,9 @@ def told() -> str:
         )
     lines.append(f"shade loss   live {shade_loss(live):.4f} slow {shade_loss(year.kwh):.4f}")
     lines.append(f"intercept    live {intercept(live):.4f} slow {intercept(year.kwh):.4f}")
-    lines.append(f"frames would catch {year.blocked_kwh / year.kwh['absorbed']:.3%} of the light on its way in")
+    lines.append(
+        f"frames would catch {year.blocked_kwh / year.kwh['absorbed']:.3%} of the light on its way in"
+    )
     return "\n".join(lines)
 
 
@@ -99,7 +108,7 @@ def test_quarter_hours_hold_all_light_of_the_weather_but_slivers() -> None:
     quarters = quarters_of(small_example())
     assert quarters.dni.shape == (QUARTERS,)
     held = float(quarters.dni.sum()) * 0.25e-3
-    whole = slow().facing_kwh / (39 * 1.25 * 1.44)
+    whole = slow().facing_kwh / aperture_m2(small_example())
     assert held == pytest.approx(whole, rel=5e-4)
     assert held <= whole * (1 + 1e-12)
 

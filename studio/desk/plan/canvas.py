@@ -1,6 +1,5 @@
 """The plan's canvas: shows the drawing, moves the camera, and hands mouse and keys to the tool in hand."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from time import monotonic
 
@@ -11,25 +10,24 @@ from PySide6.QtGui import (
     QMouseEvent,
     QPainter,
     QPaintEvent,
-    QPixmap,
     QResizeEvent,
     QWheelEvent,
 )
 from PySide6.QtWidgets import QWidget
 
-from studio.desk.plan import furniture, land, rows
+from studio.desk.plan import furniture, land
 from studio.desk.plan.board import Board
 from studio.desk.plan.camera import Camera
-from studio.desk.plan.inline import paint_told
+from studio.desk.plan.keys import Keys
 from studio.desk.plan.nudges import Nudges
-from studio.desk.plan.sprites import Sprites
+from studio.desk.plan.scene import Scene
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.plan.tools.place import MeasureTool, StoreTool
 from studio.desk.plan.tools.tool import Pointer, Tool
 from studio.desk.session import Session
-from studio.desk.state import State, Subject
+from studio.desk.state import State
 from studio.desk.theme import Theme
 from studio.drawings.plan import PlanDrawing, plan_drawing
 from studio.edits.edit import Edit
@@ -41,23 +39,7 @@ TOOLS: dict[str, type[Tool]] = {
     tool.name: tool
     for tool in (PickTool, PlotTool, NoBuildTool, LineTool, HeaderTool, StoreTool, MeasureTool)
 }
-LETTERS = {
-    "k": "pick",
-    "p": "plot",
-    "n": "no_build",
-    "l": "line",
-    "h": "header",
-    "s": "store",
-    "m": "measure",
-}
-"""Single letters that choose tools while nothing is being typed."""
 _FRAME_S = 1 / 60
-_ARROWS = {
-    Qt.Key.Key_Left: (-1.0, 0.0), Qt.Key.Key_Right: (1.0, 0.0),
-    Qt.Key.Key_Up: (0.0, 1.0), Qt.Key.Key_Down: (0.0, -1.0),
-}  # fmt: skip
-_ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
-_PAN_PX = 60.0
 
 
 class PlanCanvas(QWidget):
@@ -74,10 +56,8 @@ class PlanCanvas(QWidget):
         self.setMinimumSize(240, 180)
         self._camera = Camera()
         self._fitted = False
-        self._sprites = Sprites()
+        self.scene = Scene()
         self._drawing: PlanDrawing | None = None
-        self._under: tuple[tuple[object, ...], QPixmap] | None = None
-        self._shade: tuple[tuple[object, ...], bool, QPixmap] | None = None
         self._rest = QTimer(self, singleShot=True, interval=120)
         self._rest.timeout.connect(self.update)
         self._pointer: Pointer | None = None
@@ -88,6 +68,7 @@ class PlanCanvas(QWidget):
         self._frame = QTimer(self, singleShot=True, timerType=Qt.TimerType.PreciseTimer)
         self._frame.timeout.connect(self.flush)
         self.nudges = Nudges(self)
+        self.keys = Keys(self)
         self.tool: Tool = TOOLS[session.state.tool if session.state.tool in TOOLS else "pick"](self)
         session.changed.connect(self._on_changed)
         session.go_to.connect(self._on_go_to)
@@ -283,115 +264,37 @@ class PlanCanvas(QWidget):
     # the keys ----------------------------------------------------------------------------------------------------
 
     def event(self, event: QEvent) -> bool:
-        if event.type() is QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
-            if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
-                self.nudges.commit()
-            elif self._wants(event):
+        if isinstance(event, QKeyEvent):
+            if event.type() is QEvent.Type.ShortcutOverride and self.keys.wants(event):
                 event.accept()
                 return True
-        if (
-            event.type() is QEvent.Type.KeyPress
-            and isinstance(event, QKeyEvent)
-            and self._step_figures(event)
-        ):
-            event.accept()
-            return True
+            if event.type() is QEvent.Type.KeyPress and self.keys.step(event):
+                event.accept()
+                return True
         return super().event(event)
 
-    def _wants(self, event: QKeyEvent) -> bool:
-        """Keys that are the canvas' own while it has the focus, whatever shortcuts the window has."""
-        typing = self.tool.figures is not None and self.tool.figures.now.typed
-        plain = bool(event.text()) and event.text().isprintable()
-        return bool(typing and plain) or (plain and event.text() in "0123456789.,-(") or event.key() in (
-            Qt.Key.Key_Backspace, Qt.Key.Key_Delete, Qt.Key.Key_Escape, *_ENTER, *_ARROWS
-        )  # fmt: skip
-
-    def _step_figures(self, event: QKeyEvent) -> bool:
-        back = event.key() == Qt.Key.Key_Backtab
-        figures = self.tool.figures
-        if not (back or event.key() == Qt.Key.Key_Tab) or figures is None or len(figures.members) < 2:
-            return False
-        if isinstance(self.tool, PickTool) and not self.tool.open:
-            self.tool.open = True
-        figures.step(-1 if back else 1)
-        self.update()
-        return True
-
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        key, text = event.key(), event.text()
-        held = event.modifiers()
-        control = bool(held & Qt.KeyboardModifier.ControlModifier)
-        handled = self._typing_key(key, text, control=control) or self._tool_key(key, held, control=control)
-        if not handled and not control:
-            handled = self._view_key(key, text)
-        if not handled:
-            event.ignore()
-            return
-        self.update()
-
-    def _typing_key(self, key: int, text: str, *, control: bool) -> bool:
-        figures = self.tool.figures
-        if key in _ENTER:
-            self.nudges.commit()
-            return self.tool.take()
-        if key == Qt.Key.Key_Escape:
-            if self.nudges.drop() or self.tool.leave():
-                return True
-            if self._session.state.tool != "pick":
-                self._session.update(tool="pick")
-            elif self._session.state.selection:
-                self._session.select()
-            return True
-        if figures is None or control:
-            return False
-        taken = figures.rub_out() if key == Qt.Key.Key_Backspace else figures.key(text)
-        if taken:
-            self.nudges.commit()
-            self.tool.typed()
-            self.flush()
-        return taken
-
-    def _tool_key(self, key: int, held: Qt.KeyboardModifier, *, control: bool) -> bool:
-        pick = self.tool if isinstance(self.tool, PickTool) else None
-        if control and key == Qt.Key.Key_D:
-            return self.repeat_selected()
-        if control and key == Qt.Key.Key_A:
-            return self._select_all()
-        if key == Qt.Key.Key_Backspace and pick is None:
-            rub_out = getattr(self.tool, "rub_out", None)
-            return bool(rub_out and rub_out())
-        if pick is None or control:
-            return False
-        if key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
-            self.nudges.commit()
-            return pick.remove()
-        if key in _ARROWS and self._session.state.selection:
-            metres = 1.0 if held & Qt.KeyboardModifier.ShiftModifier else 0.1
-            dx, dy = _ARROWS[Qt.Key(key)]
-            return self.nudges.by(dx * metres, dy * metres)
-        return False
-
-    def _view_key(self, key: int, text: str) -> bool:
-        letter = text.casefold()
-        middle = self._pointer or Pointer((0, 0), self.width() / 2, self.height() / 2)
-        if letter in LETTERS:
-            self._session.update(tool=LETTERS[letter])
-        elif letter == "f":
-            self.fit()
-        elif text in ("+", "=", "-"):
-            self._fitted = False
-            self._look(self._camera.zoomed(1 / 1.25 if text == "-" else 1.25, middle.x, middle.y))
-        elif key == Qt.Key.Key_Space:
-            self._space = True
-            if self._pan_from is None:
-                self.setCursor(Qt.CursorShape.OpenHandCursor)
-        elif key in _ARROWS:
-            dx, dy = _ARROWS[Qt.Key(key)]
-            self._fitted = False
-            self._look(self._camera.panned(-dx * _PAN_PX, dy * _PAN_PX))
+        if self.keys.press(event):
+            self.update()
         else:
-            return False
-        return True
+            event.ignore()
+
+    def zoom(self, factor: float) -> None:
+        """Nearer or farther, about the pointer."""
+        at = self._pointer or Pointer((0.0, 0.0), self.width() / 2, self.height() / 2)
+        self._fitted = False
+        self._look(self._camera.zoomed(factor, at.x, at.y))
+
+    def pan(self, dx: float, dy: float) -> None:
+        """The land moved by pixels."""
+        self._fitted = False
+        self._look(self._camera.panned(dx, dy))
+
+    def hold_land(self) -> None:
+        """Space is down: the mouse pans."""
+        self._space = True
+        if self._pan_from is None:
+            self.setCursor(Qt.CursorShape.OpenHandCursor)
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():
@@ -411,10 +314,6 @@ class PlanCanvas(QWidget):
             self._session.update(tool="pick")
         return self.tool.begin_repeat() if isinstance(self.tool, PickTool) else False
 
-    def _select_all(self) -> bool:
-        self._session.select(*(Subject("line", line.id) for line in self._session.state.design.lines))
-        return True
-
     # paint -------------------------------------------------------------------------------------------------------
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -424,73 +323,18 @@ class PlanCanvas(QWidget):
 
     def paint_on(self, painter: QPainter) -> None:
         """Paint the whole plan."""
-        state, drawing = self._session.state, self.drawing
-        layers, chosen = state.layers, state.selection
+        state = self._session.state
         board = Board(painter, self._camera, self.theme)
-        self._paint_underlay(board, state)
-        self._paint_shadows(board)
-        land.paint_plot(board, drawing, chosen)
-        land.paint_header(board, drawing, chosen)
-        rows.paint_mirrors(board, self._sprites, drawing, tint="tint" in layers)
-        ids = state.selected_lines()
-        rows.paint_selection(board, drawing, ids)
-        rows.paint_gear(board, self._sprites, drawing, ids)
-        furniture.paint_marks(board, drawing, stale=not state.fresh)
-        if "names" in layers:
-            rows.paint_line_names(board, drawing, ids)
-            land.paint_land_names(board, drawing, chosen, setback_m=state.shown.plot.setback_m)
+        moving = state.preview is not None or self._rest.isActive()
+        if self.scene.paint_plan(board, self.drawing, state, quick=moving) and not self._rest.isActive():
+            self._rest.start()
         self.tool.paint(board)
-        self._paint_furniture(board, state)
+        hint = self.tool.hint or self._empty_hint(state)
+        self.scene.paint_furniture(board, self.drawing, state, told=self._told(state), hint=hint)
         if self.hasFocus() and not self.tool.figures:
             painter.setPen(board.pen("line", 2.0))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(QRectF(1, 1, self.width() - 2, self.height() - 2))
-
-    def _paint_underlay(self, board: Board, state: State) -> None:
-        """The land's surface, grid and contours, kept as a picture while neither they nor the camera change."""
-        ratio = self.devicePixelRatioF()
-        grid = "grid" in state.layers
-        key = (self._camera, self.drawing.land, state.shown.ground, grid, self.theme.dark, ratio)
-        if self._under is None or self._under[0] != key:
-            picture = self._picture(
-                lambda on: land.paint_ground(on, self.drawing, state.shown.ground, grid=grid)
-            )
-            self._under = (key, picture)
-        board.painter.drawPixmap(0, 0, self._under[1])
-
-    def _paint_shadows(self, board: Board) -> None:
-        """Shadows as a picture of their own: rough while something moves, smooth once it rests."""
-        drawing = self.drawing
-        if not drawing.shadows:
-            return
-        key = (self._camera, id(drawing.shadows), self.theme.dark)
-        quick = self._session.state.preview is not None or self._rest.isActive()
-        kept = self._shade
-        if kept is None or kept[0] != key or (kept[1] and not quick):
-            self._shade = (key, quick, self._picture(lambda on: land.paint_shadows(on, drawing, quick=quick)))
-        if quick and not self._rest.isActive():
-            self._rest.start()
-        assert self._shade is not None
-        board.painter.drawPixmap(0, 0, self._shade[2])
-
-    def _picture(self, paint: Callable[[Board], None]) -> QPixmap:
-        ratio = self.devicePixelRatioF()
-        picture = QPixmap(int(self.width() * ratio), int(self.height() * ratio))
-        picture.setDevicePixelRatio(ratio)
-        picture.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(picture)
-        paint(Board(painter, self._camera, self.theme))
-        painter.end()
-        return picture
-
-    def _paint_furniture(self, board: Board, state: State) -> None:
-        furniture.paint_scale(board, self._told(state))
-        if "tint" in state.layers and state.shown.lines and self.width() > 560:
-            furniture.paint_tint_scale(board)
-        furniture.paint_compass(board, self.drawing.sun)
-        hint = self.tool.hint or self._empty_hint(state)
-        if hint:
-            paint_told(board, QPointF(16, 26), [(hint, "ink2")])
 
     def _empty_hint(self, state: State) -> str:
         if not state.shown.plot.boundary:

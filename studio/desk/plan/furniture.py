@@ -10,6 +10,7 @@ from studio.desk.painted import draw_finding
 from studio.desk.plan.board import Align, Board
 from studio.desk.plan.camera import Camera
 from studio.desk.plan.rows import MOST_SHADE
+from studio.desk.plan.tools.under import inside
 from studio.drawings.moment import Sun
 from studio.drawings.plan import PlanDrawing, scale_bar
 from studio.study.findings import Finding
@@ -49,13 +50,19 @@ def paint_marks(board: Board, drawing: PlanDrawing, *, stale: bool) -> None:
         board.taken.append(QRectF(spot.x() - 11, spot.y() - 11, 22, 22))
 
 
-def paint_scale(board: Board, told: str) -> None:
+def _ground(board: Board, drawing: PlanDrawing, x: float, y: float) -> str:
+    """The role of the surface that lies under a pixel."""
+    ring = drawing.land.boundary
+    return "view" if len(ring) < 3 or inside(ring, board.camera.to_m(x, y)) else "outside"
+
+
+def paint_scale(board: Board, drawing: PlanDrawing, told: str) -> None:
     """The scale bar, and what is told of the place under the pointer, bottom left."""
     camera, painter = board.camera, board.painter
     half = scale_bar(1 / camera.px_per_m)
     step = half * camera.px_per_m
     x, y = _MARGIN, camera.height - 18.0
-    halo = "outside"
+    halo = _ground(board, drawing, x + 60, y)
     for place, length in enumerate((0.0, half, 2 * half)):
         text = f"{length:g}" + (" m" if place == 2 else "")
         align: Align = "left" if place == 0 else "middle"
@@ -69,11 +76,12 @@ def paint_scale(board: Board, told: str) -> None:
         board.text(QPointF(x + 2 * step + 28, y + 4), told, halo=halo)
 
 
-def paint_tint_scale(board: Board) -> None:
+def paint_tint_scale(board: Board, drawing: PlanDrawing) -> None:
     """The scale of the mirrors' tint, bottom right."""
     camera, painter = board.camera, board.painter
     width, x1, y = 150.0, camera.width - _MARGIN, camera.height - 20.0
     x0 = x1 - width
+    halo = _ground(board, drawing, x0, y)
     shading = QLinearGradient(x0, 0, x1, 0)
     for stop in np.linspace(0.0, 1.0, 9):
         r, g, b = (int(part) for part in board.theme.shade(float(stop)))
@@ -84,14 +92,15 @@ def paint_tint_scale(board: Board) -> None:
     most = 100 * MOST_SHADE
     for share, text in ((0.0, "0"), (0.5, f"{most / 2:g}"), (1.0, f"{most:g} %")):
         align: Align = "left" if share == 0 else ("right" if share == 1 else "middle")
-        board.text(QPointF(x0 + share * width, y - 5), text, align=align, halo="outside")
-    board.text(QPointF(x0 - 10, y + 7), _("mirror in shade"), align="right", halo="outside")
+        board.text(QPointF(x0 + share * width, y - 5), text, align=align, halo=halo)
+    board.text(QPointF(x0 - 10, y + 7), _("mirror in shade"), align="right", halo=halo)
 
 
-def paint_compass(board: Board, sun: Sun) -> None:
+def paint_compass(board: Board, drawing: PlanDrawing) -> None:
     """North, and the dial that shows where the sun stands: the middle is overhead, the rim the horizon."""
     painter = board.painter
     right, top = board.camera.width - 36.0, 26.0
+    halo = _ground(board, drawing, right, top + 20)
     arrow = QPolygonF([QPointF(right, top), QPointF(right + 7, top + 30), QPointF(right, top + 23)])
     other = QPolygonF([QPointF(right, top), QPointF(right - 7, top + 30), QPointF(right, top + 23)])
     painter.setPen(board.pen("ink", 1.4))
@@ -99,19 +108,15 @@ def paint_compass(board: Board, sun: Sun) -> None:
     painter.drawPolygon(arrow)
     painter.setBrush(board.theme.color("view"))
     painter.drawPolygon(other)
-    board.text(
-        QPointF(right, top + 46), _("N"), align="middle", role="ink", weight=600, size=12, halo="outside"
-    )
-    _dial(board, sun, QPointF(right - 64, top + 20))
+    board.text(QPointF(right, top + 46), _("N"), align="middle", role="ink", weight=600, size=12, halo=halo)
+    _dial(board, drawing.sun, QPointF(right - 64, top + 20), halo)
 
 
-def _dial(board: Board, sun: Sun, middle: QPointF) -> None:
+def _dial(board: Board, sun: Sun, middle: QPointF, halo: str) -> None:
     radius = 22.0
     board.dot(middle, radius, rim="line", width=1.2)
     if not sun.shines:
-        board.text(
-            middle + QPointF(0, radius + 17), _("sun is down"), align="middle", halo="outside", role="ink2"
-        )
+        board.text(middle + QPointF(0, radius + 17), _("sun is down"), align="middle", halo=halo, role="ink2")
         return
     reach = radius * (1 - max(sun.elevation_deg, 0.0) / 90.0)
     azimuth = radians(sun.azimuth_deg)
@@ -123,4 +128,4 @@ def _dial(board: Board, sun: Sun, middle: QPointF) -> None:
     painter = board.painter
     painter.setPen(Qt.PenStyle.NoPen)
     text = _("{angle}° up").format(angle=number(sun.elevation_deg, digits=0))
-    board.text(middle + QPointF(0, radius + 17), text, align="middle", halo="outside", role="ink2")
+    board.text(middle + QPointF(0, radius + 17), text, align="middle", halo=halo, role="ink2")

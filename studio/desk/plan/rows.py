@@ -211,6 +211,6 @@ def paint_line_names(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) 
         ):
             spot = at + QPointF(dx, dy)
             box = QRectF(spot.x() - 1, spot.y() - 11, wide + 2, 14)
-            if board.free(box) or line.id in picked:
+            if board.free(box):
                 board.text(spot, text, size=12, weight=600 if line.id in picked else 500, role=role)
                 break

@@ -128,6 +128,8 @@ def spacing_conflicts(
     what stands (in space: heights are compared), ``frame_clearance_m`` on either side of a frame in its gap. ``headers`` are lines or polygons on
     plan. One conflict per mirror, stroke, drive and no-build area, one per pair of lines.
     """
+    if not lines:  # shapely's tree takes no empty array
+        return tuple(_headers(plot, headers))
     return (
         *_mirrors(plot, lines),
         *_drives(plot, lines),

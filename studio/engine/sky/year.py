@@ -73,7 +73,7 @@ def year_from_months(
 
     Air is linear between months so that each has its mean, plus a cosine of ``daily_swing_k`` from coldest to
     warmest (15 h solar). Wind is each month's mean. ``suns`` of the same place spares computing them again.
-    Raises ``BadInputError`` for values that are not twelve finite numbers, and for months no sky can give.
+    Raises ``BadInputError`` for values that are not twelve finite numbers, and for months without any sun that want some. Sums above the clear sky's are met by scaling the sky up, however far, and named.
     """
     wanted = _twelve(_("Daily DNI of the months"), monthly_daily_dni_kwh_m2, least=0.0)
     air = _twelve(_("Air temperature of the months"), monthly_air_c, least=-90.0)
@@ -174,20 +174,6 @@ def _met_exactly(dni: Floats, sums: Floats, clear_sums: Floats) -> tuple[Floats,
     for _pass in range(2):  # the second takes what rounding left of the first
         now = np.bincount(month, weights=dni, minlength=12)
         dni = dni * np.divide(sums, now, out=np.zeros(12), where=now > 0.0)[month]
-    peaks = [float(dni[month == index].max()) for index in range(12)]
-    if max(peaks) > MOST_DNI_W_M2:
-        worst = int(np.argmax(peaks))
-        raise BadInputError(
-            _(
-                "Month {month} asks for {wanted:.1f} kWh/m2 a day, but its clear sky gives {clear:.1f}; "
-                "scaled up, the sun would pass {most:.0f} W/m2."
-            ).format(
-                month=worst + 1,
-                wanted=sums[worst] / 1000.0 / DAYS_OF_MONTHS[worst],
-                clear=clear_sums[worst] / 1000.0 / DAYS_OF_MONTHS[worst],
-                most=MOST_DNI_W_M2,
-            )
-        )
     rescaled = tuple(index + 1 for index in range(12) if sums[index] > clear_sums[index] * (1 + 1e-12))
     return dni, rescaled
 

@@ -87,9 +87,13 @@ def test_months_beyond_the_clear_sky_are_named_and_clear_throughout() -> None:
     assert shaped.weather.dni_w_m2[january] == pytest.approx(clear[january] * 1.05)
 
 
-def test_sums_no_sky_can_give_are_refused() -> None:
-    with pytest.raises(BadInputError, match="Month 6 asks for 19"):
-        _year((*SUNNY[:5], 19.0, *SUNNY[6:]))
+def test_a_sum_no_sky_can_give_is_met_and_named() -> None:
+    shaped = _year((*SUNNY[:5], 19.0, *SUNNY[6:]))
+    assert shaped.rescaled_months == (6,)
+    assert _daily(shaped.weather.dni_w_m2)[5] == pytest.approx(19.0)
+
+
+def test_a_month_without_sun_has_no_sum() -> None:
     with pytest.raises(BadInputError, match="Month 12 has no sun"):
         year_from_months(
             monthly_daily_dni_kwh_m2=(0.0, 1.0, 2.0, 3.0, 3.0, 3.0, 3.0, 3.0, 2.0, 1.0, 0.0, 1.0),

@@ -1,26 +1,21 @@
 """Pick: selects, drags, and lets the figures of the selected line be typed where they stand."""
 
+from contextlib import suppress
+
 from PySide6.QtCore import QPointF, QRectF, Qt
 
-from studio.design.design import Design
 from studio.design.site import Point
 from studio.desk.plan.board import Board
-from studio.desk.plan.dimensions import paint_gap, paint_segment
-from studio.desk.plan.inline import Figure, Figures, paint_told
-from studio.desk.plan.rows import outline
-from studio.desk.plan.tools import drags
+from studio.desk.plan.inline import paint_told
+from studio.desk.plan.tools import drags, selected
+from studio.desk.plan.tools.change import nudged, removal
 from studio.desk.plan.tools.repeat import Repeat
 from studio.desk.plan.tools.tool import Host, Pointer, Tool
 from studio.desk.plan.tools.under import Handle, handle_under, handles, in_box, subject_under
 from studio.desk.state import Subject
-from studio.drawings.lines import line_on_plan
-from studio.edits import lines as line_edits
 from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
-from studio.edits.geometry import front_line, last_vertex, level_length, offset, pitch
-from studio.edits.header import Side, clear_header, move_store
 from studio.errors import StillfieldError
-from studio.study.shade import overhang_m
 from studio.text import _
 
 _SLACK_PX = 4.0
@@ -64,50 +59,25 @@ class PickTool(Tool):
         return ""
 
     def changed(self) -> None:
-        """Give the selected line its figures."""
-        selection = self.host.session.state.selection
-        if selection != self._of:
-            self._of, self.open, self.held = selection, False, None
-            self.figures = self._figures()
+        """Give the selected lines their figures."""
+        state = self.host.session.state
+        if state.selection != self._of:
+            self._of, self.open, self.held = state.selection, False, None
+            self.figures = selected.figures_of(self.design, self.ids)
             self.boxes = {}
-        if self.figures is not None and self.repeat is None:
-            self._follow()
-
-    def _figures(self) -> Figures | None:
-        ids = self.ids
-        if len(ids) == 1 and self._there(ids):
-            members = [Figure("length", _("length"), "m"), Figure("azimuth", _("azimuth"), "°", digits=1),
-                       Figure("mirrors", _("mirrors"), _("mirrors"), digits=0)]  # fmt: skip
-            if pitch(self.design, self.design.line(ids[0])) is not None:
-                members.insert(0, Figure("pitch", _("pitch"), "m"))
-            return Figures(members)
-        if len(ids) > 1 and self._there(ids):
-            return Figures([Figure("pitch", _("mean pitch"), "m")])
-        return None
-
-    def _there(self, ids: tuple[int, ...]) -> bool:
-        known = {line.id for line in self.host.session.state.shown.lines}
-        return all(line_id in known for line_id in ids)
-
-    def _follow(self) -> None:
-        shown, ids = self.host.session.state.shown, self.ids
-        assert self.figures is not None
-        if not self._there(ids):
+        if self.repeat is not None:
             return
-        if len(ids) == 1:
-            line = shown.line(ids[0])
-            self.figures.follow(
-                pitch=pitch(shown, line), length=level_length(line, shown.ground), azimuth=line.azimuth_deg % 360.0,
-                mirrors=float(line.count),
-            )  # fmt: skip
-        elif len(ids) > 1:
-            self.figures.follow(pitch=self._mean_pitch())
+        if self.figures is None or (not self.figures.typing and not self.dragging):
+            self._renew()
+        if self.figures is not None:
+            selected.follow(self.figures, state.shown, self.ids)
 
-    def _mean_pitch(self) -> float:
-        shown = self.host.session.state.shown
-        chosen = [shown.line(line_id) for line_id in self.ids]
-        lead = front_line(shown, chosen)
-        return max(abs(offset(lead, line, shown.ground)) for line in chosen) / (len(chosen) - 1)
+    def _renew(self) -> None:
+        """A neighbour came or went: the pitch comes or goes with it."""
+        wanted = selected.figures_of(self.design, self.ids)
+        mine = [figure.key for figure in self.figures.members] if self.figures else []
+        if mine != ([figure.key for figure in wanted.members] if wanted else []):
+            self.figures = wanted
 
     # the mouse ---------------------------------------------------------------------------------------------------
 
@@ -237,44 +207,11 @@ class PickTool(Tool):
 
     def _show_typed(self) -> None:
         """Show what the typed figures make as far as they can be read."""
-        try:
-            edit = self._typed_edit()
-        except StillfieldError:
-            edit = None
+        edit = None
+        if self.figures is not None and self.figures.typing:
+            with suppress(StillfieldError):
+                edit = selected.typed_edit(self.figures, self.design, self.ids, self.held)
         self.host.preview(edit)
-
-    def _typed_edit(self) -> Edit | None:
-        figures, design = self.figures, self.design
-        if figures is None or not figures.typing:
-            return None
-        if len(self.ids) > 1:
-            wanted, mean = figures.read("pitch") or 0.0, self._committed_pitch()
-            return line_edits.scale_pitches(design, scale=wanted / mean, ids=self.ids)
-        line_id, edit = self.ids[0], None
-        for figure in figures.members:
-            if not figure.typed:
-                continue
-            value = figures.read(figure.key) or 0.0
-            edit = self._one(edit.design if edit else design, line_id, figure.key, value)
-        return edit
-
-    def _one(self, design: Design, line_id: int, key: str, value: float) -> Edit:
-        if key == "pitch":
-            return line_edits.set_pitch(design, id=line_id, pitch_m=value)
-        if key == "azimuth":
-            return line_edits.turn_lines(
-                design, ids=[line_id], angle_deg=value - design.line(line_id).azimuth_deg
-            )
-        end: line_edits.End = "drive" if self.held and self.held.kind == "drive" else "far"
-        if key == "mirrors":
-            return line_edits.stretch_line(design, id=line_id, end=end, count=int(value))
-        return line_edits.stretch_line(design, id=line_id, end=end, length_m=value)
-
-    def _committed_pitch(self) -> float:
-        chosen = [self.design.line(line_id) for line_id in self.ids]
-        lead = front_line(self.design, chosen)
-        extent = max(abs(offset(lead, line, self.design.ground)) for line in chosen)
-        return max(extent, 1e-6) / (len(chosen) - 1)
 
     def begin_repeat(self) -> bool:
         """Show copies of the selected lines; a second time adds one more. Whether there are any."""
@@ -292,10 +229,10 @@ class PickTool(Tool):
 
     def _end_repeat(self) -> None:
         self.repeat = None
-        self.figures = self._figures()
+        self.figures = selected.figures_of(self.design, self.ids)
         self.open, self.boxes = False, {}
         if self.figures is not None:
-            self._follow()
+            selected.follow(self.figures, self.host.session.state.shown, self.ids)
 
     def take(self) -> bool:
         if self.repeat is not None:
@@ -305,7 +242,7 @@ class PickTool(Tool):
         if self.figures is None or not self.figures.typing:
             return False
         try:
-            edit = self._typed_edit()
+            edit = selected.typed_edit(self.figures, self.design, self.ids, self.held)
         except StillfieldError as error:
             self.host.tell(str(error))
             return True
@@ -341,53 +278,17 @@ class PickTool(Tool):
 
     def remove(self) -> bool:
         """Delete: the held corner, else everything selected; whether there was anything."""
-        state = self.host.session.state
-        if self.held is not None and self.held.kind == "corner":
-            held, self.held = self.held, None
-            try:
-                self.host.apply(plot_edits.delete_corner(self.design, corner=held.corner, area=held.area))
-            except StillfieldError as error:
-                self.host.tell(str(error))
+        try:
+            edit = removal(self.design, self.host.session.state.selection, self.held)
+        except StillfieldError as error:
+            self.host.tell(str(error))
             return True
-        if self.ids:
-            self.host.apply(line_edits.delete_lines(self.design, ids=self.ids))
-            return True
-        for subject in state.selection:
-            if subject.kind == "no_build":
-                self.host.apply(plot_edits.delete_no_build(self.design, area=int(subject.key)))
-                return True
-            if subject.kind == "boundary":
-                self.host.apply(plot_edits.clear_boundary(self.design))
-                return True
-            if subject.kind == "header":
-                side: Side = "hot" if subject.key == "hot" else "cold"
-                self.host.apply(clear_header(self.design, side=side))
-                return True
-        return False
+        self.held = None
+        return edit is not None and self.host.apply(edit)
 
     def nudge(self, dx: float, dy: float) -> Edit | None:
-        """The selected things moved by an arrow key."""
-        if self.ids:
-            return line_edits.move_lines(self.design, ids=self.ids, dx_m=dx, dy_m=dy)
-        if self.held is not None and self.held.kind == "corner":
-            ring = (
-                self.design.plot.boundary
-                if self.held.area is None
-                else self.design.plot.no_build[self.held.area].ring
-            )
-            x, y = ring[self.held.corner]
-            return plot_edits.move_corner(
-                self.design, corner=self.held.corner, x_m=x + dx, y_m=y + dy, area=self.held.area
-            )
-        for subject in self.host.session.state.selection:
-            if subject.kind == "store":
-                store = self.design.store
-                return move_store(self.design, x_m=round(store.x_m + dx, 6), y_m=round(store.y_m + dy, 6))
-            if subject.kind == "no_build":
-                return plot_edits.move_no_build(self.design, area=int(subject.key), dx_m=dx, dy_m=dy)
-            if subject.kind == "boundary":
-                return plot_edits.move_boundary(self.design, dx_m=dx, dy_m=dy)
-        return None
+        """What is selected, moved by arrow keys."""
+        return nudged(self.design, self.host.session.state.selection, self.held, dx, dy)
 
     # paint -------------------------------------------------------------------------------------------------------
 
@@ -399,12 +300,10 @@ class PickTool(Tool):
         if self.repeat is not None:
             self.boxes = self.repeat.paint(board)
             return
-        if state.preview is not None and self._there(self.ids):
-            self._paint_before(board)
-        if len(self.ids) == 1 and self.figures is not None and self._there(self.ids):
-            self._paint_line(board)
-        elif len(self.ids) > 1 and self.figures is not None and self._there(self.ids):
-            self._paint_lines(board)
+        if state.preview is not None:
+            selected.paint_before(board, self.design, state.shown, self.ids)
+        if self.figures is not None:
+            self.boxes = selected.paint_figures(board, self.figures, state.shown, self.ids, active=self.open)
         for handle in handles(self.host.drawing, state.selection, self.host.camera):
             at = board.at(handle.at)
             held = self.held is not None and (handle.kind, handle.corner) == (
@@ -420,15 +319,6 @@ class PickTool(Tool):
         if self.drag is not None and self.dragging and self.pressed is not None:
             self._paint_told(board)
 
-    def _paint_before(self, board: Board) -> None:
-        """Where the selected lines stood before the drag."""
-        design = self.design
-        for line_id in self.ids:
-            line = next((line for line in design.lines if line.id == line_id), None)
-            if line is not None and line is not self.host.session.state.shown.line(line_id):
-                was = line_on_plan(line, design.mirror, design.ground, overhang_m(design))
-                board.polyline(outline(was), board.pen("ink3", 1.0, (4, 3)), closed=True)
-
     def _paint_box(self, board: Board, box: tuple[Point, Point]) -> None:
         rect = QRectF(board.at(box[0]), board.at(box[1])).normalized()
         wash = board.theme.color("accent")
@@ -438,41 +328,6 @@ class PickTool(Tool):
         board.painter.setBrush(Qt.BrushStyle.NoBrush)
         board.painter.drawRect(rect)
 
-    def _paint_line(self, board: Board) -> None:
-        assert self.figures is not None
-        shown = self.host.session.state.shown
-        line = shown.line(self.ids[0])
-        key = self.figures.now.key
-        active = self.open
-        if key in ("length", "azimuth", "mirrors") and active:
-            start, end = board.at((line.x_m, line.y_m)), board.at(last_vertex(line, shown.ground))
-            reach = shown.mirror.height_m * board.camera.px_per_m * 0.45 + 20
-            self.boxes |= paint_segment(board, start, end, self.figures, away=reach, extra=("mirrors",))
-        gap = drags.gap_ends(shown, line)
-        if gap is not None and self.figures.has("pitch") and (key == "pitch" or not active):
-            a, b = board.at(gap[0]), board.at(gap[1])
-            if abs(a.x() - b.x()) + abs(a.y() - b.y()) > 6:
-                self.boxes["pitch"] = paint_gap(board, a, b, self.figures["pitch"], active=active)
-        if self.figures.doubt and self.boxes:
-            box = next(iter(self.boxes.values()))
-            paint_told(board, QPointF(box.left(), box.bottom() + 14), [(self.figures.doubt, "ink")])
-
-    def _paint_lines(self, board: Board) -> None:
-        assert self.figures is not None
-        found = handles(self.host.drawing, self.host.session.state.selection, self.host.camera)
-        spread = next((handle for handle in found if handle.kind == "spread"), None)
-        shown = self.host.session.state.shown
-        lead = front_line(shown, [shown.line(line_id) for line_id in self.ids])
-        if spread is None:
-            return
-        top = board.at(spread.at)
-        foot = board.at(drags.end_point(lead, "drive", shown))
-        along = board.at(drags.end_point(lead, "far", shown)) - foot
-        share = QPointF.dotProduct(top - foot, along) / max(QPointF.dotProduct(along, along), 1e-9)
-        self.boxes["pitch"] = paint_gap(
-            board, foot + along * share, top, self.figures["pitch"], active=self.open
-        )
-
     def _paint_told(self, board: Board) -> None:
         assert self.drag is not None
         assert self.pressed is not None
@@ -480,7 +335,8 @@ class PickTool(Tool):
         line = self.host.drawing.line(self.ids[0]) if len(self.ids) == 1 else None
         if line is not None:
             box = board.px(line.corners).reshape(-1, 2)
-            at = QPointF(float(box[:, 0].mean()) - 60, float(box[:, 1].max()) + 22)
+            across = min(max(float(box[:, 0].mean()), 80.0), board.camera.width - 140.0)
+            at = QPointF(across - 60, float(box[:, 1].max()) + 22)
         else:
             at = QPointF(self.pressed.x + 18, self.pressed.y + 28)
         paint_told(board, at, [(self.drag.told, "accent"), (name, "accent")])
