@@ -246,8 +246,8 @@ class Motion:
             mark("fixed roll"),
             "°",
             mark("Where a fixed roll stands; 0: arm along the mirror axis"),
-            low=-90.0,
-            high=90.0,
+            low=-89.0,
+            high=89.0,
             digits=1,
         ),
     ] = 0.0
@@ -263,13 +263,13 @@ class Motion:
             mark("roll from"),
             "°",
             mark("Lower limit; right-handed about the line from drive end to far end"),
-            low=-90.0,
-            high=90.0,
+            low=-89.0,
+            high=89.0,
             digits=1,
         ),
     ] = -29.0
     roll_to_deg: Annotated[
-        float, Quantity(mark("roll to"), "°", mark("Upper limit"), low=-90.0, high=90.0, digits=1)
+        float, Quantity(mark("roll to"), "°", mark("Upper limit"), low=-89.0, high=89.0, digits=1)
     ] = 29.0
     rest_slide_m: Annotated[
         float,
@@ -287,8 +287,8 @@ class Motion:
             mark("roll at rest"),
             "°",
             mark("At night, when defocused and after a stop"),
-            low=-90.0,
-            high=90.0,
+            low=-89.0,
+            high=89.0,
             digits=1,
         ),
     ] = 29.0
@@ -313,7 +313,7 @@ class Motion:
             high=5.0,
             digits=3,
         ),
-    ] = 0.16
+    ] = -0.16
     mirrors_per_frame: Annotated[
         int,
         Count(

@@ -7,7 +7,7 @@ pass the same rules.
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import pairwise
-from math import isfinite
+from math import cos, hypot, isfinite, radians, sin
 from typing import Any
 
 from studio.errors import Fault
@@ -150,6 +150,34 @@ def _fins_leave_room(tree: Tree) -> Iterator[Fault]:
         )
 
 
+_MOST_ALONG_AXIS = 0.9
+"""Cosine between a line and its mirrors' axis above which its receivers cannot roll about the line any more."""
+
+
+def _lines_across_axis(tree: Tree) -> Iterator[Fault]:
+    mirror, lines, ground = tree.get("mirror"), tree.get("lines"), tree.get("ground")
+    slope, falls = _number(ground, "slope_percent") or 0.0, _number(ground, "falls_towards_deg") or 0.0
+    for place, line in enumerate(lines if isinstance(lines, Sequence) and not isinstance(lines, str) else ()):
+        tilt, facing = (
+            found if (found := _number(line, key)) is not None else _number(mirror, key)
+            for key in ("tilt_deg", "facing_deg")
+        )
+        azimuth = _number(line, "azimuth_deg")
+        if tilt is None or facing is None or azimuth is None:
+            continue
+        grade = -slope / 100 * cos(radians(azimuth - falls))
+        level = sin(radians(tilt)) * cos(radians(azimuth - facing))
+        if abs(level + grade * cos(radians(tilt))) / hypot(1.0, grade) > _MOST_ALONG_AXIS:
+            yield Fault(
+                f"$.design.lines[{place}].azimuth_deg",
+                _("Line {number}, azimuth").format(number=line.get("id", place + 1)),
+                _("{azimuth:g}° with mirrors tilted {tilt:g}° that face {facing:g}°").format(
+                    azimuth=azimuth, tilt=tilt, facing=facing
+                ),
+                _("turn the line or lower the tilt, so that the receivers can roll about the line"),
+            )
+
+
 _RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
     _in_order("oil", "inlet_c", "outlet_c", "Oil, goes out at", "the oil goes out hotter than it comes in"),
     _in_order(
@@ -170,4 +198,5 @@ _RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
     _rings,
     _oil_rows,
     _fins_leave_room,
+    _lines_across_axis,
 )

@@ -64,12 +64,9 @@ def hold_to_rules(old: Design | None, new: Design) -> None:
             except ValidationError as error:
                 detail = error.errors(include_url=False)[0]
                 raise BadInputError(_sentence(_fault(detail, (field.name,)))) from None
-    changed = {
-        field.name: _plain(field.name, getattr(new, field.name))
-        for field in dataclasses.fields(new)
-        if old is None or getattr(new, field.name) is not getattr(old, field.name)
-    }
-    for fault in between_fields(changed):
+    # a fault may lie between a part that changed and one that did not
+    whole = {field.name: _plain(field.name, getattr(new, field.name)) for field in dataclasses.fields(new)}
+    for fault in between_fields(whole):
         raise BadInputError(_sentence(fault))
 
 

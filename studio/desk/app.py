@@ -49,8 +49,8 @@ def run(path: Path | None) -> int:
 def display_trouble() -> str:
     """Why no window can be shown here, in one sentence; empty when one can.
 
-    Qt ends the process without a word of ours where its platform cannot start, so a process of its own tries first;
-    only on Linux, where displays and their libraries may be missing.
+    Qt ends the process without a word of ours where its platform cannot start, so it is tried before; only on Linux,
+    where displays and their libraries may be missing.
     """
     platform = os.environ.get("QT_QPA_PLATFORM", "")
     if not sys.platform.startswith("linux") or platform in ("offscreen", "minimal"):
@@ -60,14 +60,35 @@ def display_trouble() -> str:
             "There is no display to open a window on; start Stillfield from a desktop, or use its commands "
             "(stillfield --help)."
         )
-    return "" if _starts() else _(
+    if (platform in ("", "xcb") and _x_display_works()) or _starts():
+        return ""
+    return _(
         "The display cannot be used: the system's libraries for windows are missing or the display refuses; "
         "on Debian and its kin 'apt install libxcb-cursor0 libegl1 libxkbcommon-x11-0' brings them."
-    )  # fmt: skip
+    )
+
+
+def _x_display_works() -> bool:
+    """Whether Qt's plugin for X finds its libraries and the display answers: some milliseconds where all is well."""
+    import ctypes
+
+    from PySide6.QtCore import QLibraryInfo
+
+    folder = Path(QLibraryInfo.path(QLibraryInfo.LibraryPath.PluginsPath))
+    try:
+        ctypes.CDLL(str(folder / "platforms" / "libqxcb.so"))
+        xcb = ctypes.CDLL("libxcb.so.1")
+    except OSError:
+        return False
+    xcb.xcb_connect.restype = ctypes.c_void_p
+    connection = ctypes.c_void_p(xcb.xcb_connect(None, None))
+    works = xcb.xcb_connection_has_error(connection) == 0
+    xcb.xcb_disconnect(connection)
+    return bool(works)
 
 
 def _starts() -> bool:
-    """Whether a Qt application comes up in a process of its own."""
+    """Whether a Qt application comes up in a process of its own: slower, and sure on any platform."""
     probe = "from PySide6.QtGui import QGuiApplication; QGuiApplication([])"
     try:
         done = subprocess.run(

@@ -13,6 +13,7 @@ from PySide6.QtGui import (
     QPainterPath,
     QPaintEvent,
     QPen,
+    QPolygonF,
     QResizeEvent,
 )
 from PySide6.QtWidgets import QWidget
@@ -42,6 +43,7 @@ MARKS = (
 )
 _BOTTOM, _LEFT, _RIGHT, _TOP, _GAP = 22.0, 48.0, 16.0, 4.0, 12.0
 _PROFILE = 0.14
+_NO_HOURS = Axes(5.0, 20.0)
 _STEP_H = 10.0 / 60.0
 
 
@@ -68,6 +70,7 @@ class CalendarPicture(QWidget):
         self._calendar: SunCalendar | None = None
         self._stale = False
         self._image: QImage | None = None
+        self._hours = _NO_HOURS
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.CrossCursor)
         self.setAccessibleName(_("Sun calendar"))
@@ -85,6 +88,7 @@ class CalendarPicture(QWidget):
         """Show a calendar; ``stale`` when it is from before the move."""
         if calendar is not self._calendar or stale != self._stale:
             self._calendar, self._stale, self._image = calendar, stale, None
+            self._hours = axes_of(calendar) if calendar is not None else _NO_HOURS
             self.update()
 
     def repaint_picture(self) -> None:
@@ -103,9 +107,6 @@ class CalendarPicture(QWidget):
         plot = self.plot()
         return QRectF(plot.right() + _GAP, _TOP, self.width() - _RIGHT - plot.right() - _GAP, plot.height())
 
-    def _axes(self) -> Axes:
-        return axes_of(self._calendar) if self._calendar else Axes(5.0, 20.0)
-
     def x_of(self, day: float) -> float:
         """Where a day of the year is, across."""
         plot = self.plot()
@@ -113,12 +114,12 @@ class CalendarPicture(QWidget):
 
     def y_of(self, clock_h: float) -> float:
         """Where an hour is, down."""
-        plot, axes = self.plot(), self._axes()
+        plot, axes = self.plot(), self._hours
         return plot.bottom() - plot.height() * (clock_h - axes.from_h) / (axes.to_h - axes.from_h)
 
     def moment_at(self, place: QPointF) -> Moment:
         """The moment under a point, held inside the picture, to the day and ten minutes."""
-        plot, axes = self.plot(), self._axes()
+        plot, axes = self.plot(), self._hours
         day = round((place.x() - plot.left()) / plot.width() * 365.0 + 0.5)
         hour = axes.from_h + (plot.bottom() - place.y()) / plot.height() * (axes.to_h - axes.from_h)
         hour = min(max(hour, axes.from_h), axes.to_h)
@@ -188,25 +189,33 @@ class CalendarPicture(QWidget):
         theme, ratio = self._theme, self.devicePixelRatioF()
         if self._image is None:
             self._image = picture_of(
-                calendar, self._session.state.calendar_of, theme, self._axes(),
+                calendar, self._session.state.calendar_of, theme, self._hours,
                 width=max(2, round(plot.width() * ratio)), height=max(2, round(plot.height() * ratio)), faded=self._stale,
             )  # fmt: skip
             self._image.setDevicePixelRatio(ratio)
+            self._draw_edges(self._image, calendar)
         painter.drawImage(plot.topLeft(), self._image)
-        painter.save()
-        painter.setClipRect(plot)
-        painter.setPen(QPen(theme.color("edge"), 1))
+
+    def _draw_edges(self, image: QImage, calendar: SunCalendar) -> None:
+        """Sunrise and sunset, into the picture."""
+        plot = self.plot()
+        painter = QPainter(image)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.translate(-plot.topLeft())
+        painter.setPen(QPen(self._theme.color("edge"), 1))
         for edge in (calendar.sunrise_h, calendar.sunset_h):
-            path = QPainterPath()
-            for place, (day, hour) in enumerate(zip(calendar.day_of_year, edge, strict=True)):
-                if np.isfinite(hour):
-                    point = QPointF(self.x_of(float(day)), self.y_of(float(hour)))
-                    path.lineTo(point) if place and path.elementCount() else path.moveTo(point)
-            painter.drawPath(path)
-        painter.restore()
+            known = np.isfinite(edge)
+            if known.any():
+                days, hours = calendar.day_of_year[known], edge[known]
+                line = [
+                    QPointF(self.x_of(float(d)), self.y_of(float(h)))
+                    for d, h in zip(days, hours, strict=True)
+                ]
+                painter.drawPolyline(line)
+        painter.end()
 
     def _paint_axes(self, painter: QPainter, plot: QRectF) -> None:
-        theme, axes = self._theme, self._axes()
+        theme, axes = self._theme, self._hours
         small, ink2 = theme.font(11), theme.color("ink2")
         every = 3 if plot.height() > 110 else 6
         first = int(np.ceil(axes.from_h / every) * every)
@@ -268,11 +277,14 @@ class CalendarPicture(QWidget):
         theme, state = self._theme, self._session.state
         what = state.calendar_of
         profile = np.nan_to_num(day_profile(calendar, what, state.moment.day_of_year), nan=0.0)
-        path = QPainterPath(QPointF(side.left(), side.bottom() - 6))
-        for hour, value in zip(calendar.clock_h, profile, strict=True):
-            y = min(max(self.y_of(float(hour)), side.top()), side.bottom() - 6)
-            path.lineTo(QPointF(side.left() + side.width() * min(float(value) / top, 1.0), y))
-        path.lineTo(QPointF(side.left(), side.top()))
+        low, axes = side.bottom() - 6, self._hours
+        span = side.height() / (axes.to_h - axes.from_h)
+        down = np.clip(side.bottom() - (calendar.clock_h - axes.from_h) * span, side.top(), low)
+        across = side.left() + side.width() * np.minimum(profile / top, 1.0)
+        curve = [QPointF(x, y) for x, y in zip(across.tolist(), down.tolist(), strict=True)]
+        ends = QPointF(side.left(), low), QPointF(side.left(), side.top())
+        path = QPainterPath()
+        path.addPolygon(QPolygonF([ends[0], *curve, ends[1]]))
         fill = theme.shade_color(0.25) if what == "shade" else theme.heat_color(0.25)
         edge = theme.shade_color(0.75) if what == "shade" else theme.heat_color(0.75)
         painter.save()

@@ -133,7 +133,7 @@ class FileDesk(QObject):
         else:
             words.append(found.site.name)
         self._bars.tell(
-            "recovery", ". ".join(words) + ".",
+            "recovery", "; ".join(words) + ".",
             Choice(_("Go on from these"), lambda: self._recover(recovery)),
             Choice(_("Throw them away"), lambda: self._forget(recovery)),
         )  # fmt: skip

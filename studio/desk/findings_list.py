@@ -2,13 +2,15 @@
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent, QTextLayout, QTextOption
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QPushButton, QWidget
 
-from studio.desk.layouts import column
+from studio.desk.layouts import column, line
 from studio.desk.painted import MARGIN, Row, draw_finding, draw_text, pretty
 from studio.desk.session import Session
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
+from studio.edits.registry import apply_mend
+from studio.errors import StillfieldError
 from studio.study.findings import ORDER, Finding
 from studio.text import _, plural
 
@@ -86,8 +88,15 @@ class FindingsList(QWidget):
         self._held = 0
         self._rows: list[FindingRow] = []
         self._head = _Head(theme)
+        self._mend = QPushButton()
+        self._mend.clicked.connect(self._apply_mend)
+        self._mend.hide()
         self._column = column(self)
         self._column.addWidget(self._head)
+        self._mend_row = line(margins=(_INDENT, 2, MARGIN, 6))
+        self._mend_row.addWidget(self._mend)
+        self._mend_row.addStretch(1)
+        self._column.addLayout(self._mend_row)
 
     def set_plain(self, plain: bool) -> None:
         """Leave details away."""
@@ -113,7 +122,7 @@ class FindingsList(QWidget):
             row = FindingRow(self._theme, findings[len(self._rows)])
             row.clicked.connect(lambda _checked=False, row=row: self._go(row.finding))
             self._rows.append(row)
-            self._column.addWidget(row)
+            self._column.insertWidget(len(self._rows), row)
         for place, row in enumerate(self._rows):
             row.setVisible(place < len(findings))
             if place < len(findings):
@@ -122,6 +131,30 @@ class FindingsList(QWidget):
                     finding, stale=self._stale, plain=self._plain, held=finding.number == self._held
                 )
                 row.fit(self.width())
+        self._show_mend(findings)
+
+    def _show_mend(self, findings: tuple[Finding, ...]) -> None:
+        """What would mend the finding in hand, as a button below the list."""
+        held = next((finding for finding in findings if finding.number == self._held), None)
+        mend = held.mend if held is not None else None
+        self._mend.setVisible(mend is not None and not self._stale)
+        self._mend_row.setContentsMargins(_INDENT, 2, MARGIN, 6 if mend is not None else 0)
+        if mend is not None and held is not None:
+            self._mend.setFont(self._theme.font(12))
+            self._mend.setText(mend.label)
+            self._mend.setToolTip(held.sentence)
+
+    def _apply_mend(self) -> None:
+        held = next((finding for finding in self._findings or () if finding.number == self._held), None)
+        if held is None or held.mend is None:
+            return
+        try:
+            edit = apply_mend(self._session.state.design, held.mend)
+        except StillfieldError as error:
+            self._session.update(notice=str(error))
+            return
+        self._held = 0
+        self._session.apply(edit)
 
     def _go(self, finding: Finding) -> None:
         self._held = finding.number

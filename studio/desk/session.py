@@ -109,7 +109,9 @@ class Session(QObject):
         """Put an asset into the document; undo takes back the design that names it and leaves the asset."""
         document = self._state.document
         if document.asset(fingerprint) is None:
-            self.update(document=dataclasses.replace(document, assets=(*document.assets, (fingerprint, data))))
+            self.update(
+                document=dataclasses.replace(document, assets=(*document.assets, (fingerprint, data)))
+            )
 
     def show_document(self, document: Document, **about: Any) -> None:
         """Show another document: undo starts anew."""

@@ -75,7 +75,7 @@ def bound_in(design: Design, path: str, *, label: str = "") -> Bound:
     found = field_at(design, path)
     return Bound(
         found.declaration,
-        lambda d: field_at(d, path).value,
+        lambda d: _value_at(d, path),
         lambda d, text: set_field(d, path=path, value=text),
         found.optional,
         label,
@@ -106,9 +106,22 @@ def _nothing(design: Design) -> str:
 _ANY = Design()
 
 
+def _value_at(design: Design, path: str) -> Any:
+    """The value at a path that is known to be there: asked for in every frame of a drag, so it looks nothing up."""
+    value: Any = design
+    for step in path.split("."):
+        if isinstance(value, tuple):
+            lines = bool(value) and isinstance(value[0], Line)
+            value = design.line(int(step)) if lines else value[int(step) - 1]
+        else:
+            value = getattr(value, step)
+    return value
+
+
 def _said(design: Design, path: str) -> str:
-    field = field_at(design, path)
-    return shown_value(field.declaration, field.value)
+    section, _dot, name = path.partition(".")
+    part: Any = getattr(design, section)
+    return shown_value(field_of(type(part), name).declaration, getattr(part, name))
 
 
 _BRIEFS: dict[str, Callable[[Design], str]] = {

@@ -11,6 +11,7 @@ from studio.desk.freshness import Freshness
 from studio.desk.layouts import column, grid, scrolling
 from studio.desk.painted import MARGIN, arrow, draw_text, pretty
 from studio.desk.progress import ProgressBlock
+from studio.desk.rail import Rail
 from studio.desk.session import Session
 from studio.desk.staircase import StairRow, column_widths, stairs
 from studio.desk.state import State
@@ -67,6 +68,7 @@ class Tally(QWidget):
         self._foot.clicked.connect(self.cautions)
         self._rules = [_Rule(theme) for _number in range(4)]
         self._lay_out()
+        self.rail = Rail(self, session, theme)
         session.changed.connect(self._hear)
         freshness.changed.connect(lambda _stale: self._show())
         theme.changed.connect(self._show)

@@ -16,7 +16,7 @@ Verdict = Literal["better", "worse", ""]
 VALUE_SHARE = 0.6
 """Where the column of values ends, as a share of the row's width."""
 _UNIT_GAP = 6.0
-_NARROW_CHANGE, _NARROW_UNIT = 32.0, 32.0
+_NARROW_CHANGE, _NARROW_UNIT = 28.0, 30.0
 
 
 @dataclass(frozen=True)
@@ -126,7 +126,7 @@ class FigureRow(Row):
             text_width(self._label, self.theme.font(12)),
             text_width(self._value, self.theme.font(12, 600)),
         )
-        return MARGIN + label + 6 + value + _NARROW_UNIT + _NARROW_CHANGE + 8 <= width
+        return MARGIN + label + 4 + value + _NARROW_UNIT + _NARROW_CHANGE + 8 <= width
 
     def paint(self, painter: QPainter, box: QRectF) -> None:
         if self.narrow:

@@ -78,9 +78,9 @@ class WeatherImport(QObject):
 
         assert isinstance(read, WeatherRead)
         place = read.place
-        found = _("{source}: {name}, {lat}° north, {lon}° east, {alt} m; DNI {dni} kWh/m² a year").format(
-            source=read.source, name=place.name or path.name, lat=number(place.latitude_deg, digits=2),
-            lon=number(place.longitude_deg, digits=2), alt=number(place.altitude_m, digits=0),
+        found = _("{source}: {name}, {place}, {alt} m; DNI {dni} kWh/m² a year").format(
+            source=read.source, name=place.name or path.name, place=_told_place(place.latitude_deg, place.longitude_deg),
+            alt=number(place.altitude_m, digits=0),
             dni=number(read.dni_kwh_m2, digits=0),
         )  # fmt: skip
         text = [found, *self._far(place.latitude_deg, place.longitude_deg), *read.repairs]
@@ -94,9 +94,8 @@ class WeatherImport(QObject):
         apart = max(abs(site.latitude_deg - latitude_deg), abs(site.longitude_deg - longitude_deg))
         if apart < 0.5:
             return []
-        return [_("This site is at {lat}° north, {lon}° east.").format(
-            lat=number(site.latitude_deg, digits=2), lon=number(site.longitude_deg, digits=2)
-        )]  # fmt: skip
+        here = _told_place(site.latitude_deg, site.longitude_deg)
+        return [_("This site is at {place}.").format(place=here)]
 
     def _use(self, path: Path, read: object, *, move: bool) -> None:
         import dataclasses
@@ -119,3 +118,10 @@ class WeatherImport(QObject):
             self._session.take_asset(name, data)
         label = _("Take weather from {name}").format(name=path.name)
         self._session.apply(Edit(label, dataclasses.replace(design, site=site)))
+
+
+def _told_place(latitude_deg: float, longitude_deg: float) -> str:
+    north = _("north") if latitude_deg >= 0 else _("south")
+    east = _("east") if longitude_deg >= 0 else _("west")
+    lat, lon = number(abs(latitude_deg), digits=2), number(abs(longitude_deg), digits=2)
+    return f"{lat}° {north}, {lon}° {east}"

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, Qt, QUrl
+from PySide6.QtCore import QSettings, Qt, QTimer, QUrl
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QSplitter, QVBoxLayout, QWidget
 
@@ -146,11 +146,11 @@ class Window(QMainWindow):
     # what changes ----------------------------------------------------------------------------------------------
 
     def _hear(self, old: State, new: State) -> None:
-        if new.notice != old.notice:
-            if new.notice:
-                self.bars.tell("notice", new.notice)
-            else:
-                self.bars.away("notice")
+        if new.notice and new.notice != old.notice:
+            self.bars.tell("notice", new.notice)
+            QTimer.singleShot(0, lambda: self.session.update(notice=""))  # the same refusal may come again
+        elif new.design is not old.design:
+            self.bars.away("notice")
         if (
             new.document is not old.document
             or new.path != old.path
@@ -210,7 +210,8 @@ class Window(QMainWindow):
         self._place_overlays()
 
     def _place_overlays(self) -> None:
-        """Beside the tally, over the view, as high as the view."""
+        """Beside the tally, over the view, below the bars."""
+        top = 12 + (self.bars.height() if self.bars.isVisible() else 0)
         right = self.right.x() - 12 if self.right.isVisible() else self._body.width() - 12
         room = self._body.width() - (self.left.width() if self.left.isVisible() else 0) - 40
         sizes: tuple[tuple[Overlay, int], ...] = (
@@ -219,8 +220,8 @@ class Window(QMainWindow):
         for overlay, width in sizes:
             wide = min(width, room)
             overlay.resize(wide, overlay.height())
-            high = min(overlay.wanted_height(), self._body.height() - 24)
-            overlay.setGeometry(right - wide, 12, wide, high)
+            high = min(overlay.wanted_height(), self._body.height() - top - 12)
+            overlay.setGeometry(right - wide, top, wide, high)
 
     # files -----------------------------------------------------------------------------------------------------
 

@@ -150,7 +150,7 @@ def _outlines(parts: Parts, line: LineOnPlan, gear: GearOnPlan, sun: Sun) -> tup
     up = np.array([slope * np.sin(fall), slope * np.cos(fall), 1.0])
     up /= np.linalg.norm(up)
     found = shadow_outlines(
-        row_of(line.placed, design.mirror), gear_of(design), _vector(sun.direction),
+        row_of(line.placed, design.mirror), gear_of(design, line.placed), _vector(sun.direction),
         slide_m=gear.slide_m, roll_deg=gear.roll_deg, normal=_vector(up),
     )  # fmt: skip
     return tuple(_anticlockwise(part) for part in (found.mirrors, found.receivers, found.frames, found.pipe))

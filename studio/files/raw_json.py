@@ -15,9 +15,17 @@ from studio.text import _
 
 LARGEST = 16_000_000
 """Bytes a site file may have."""
-MOST_VALUES = 400_000
+MOST_VALUES = 150_000
 DEEPEST = 40
-_STRINGS = re.compile(rb'"[^"\\]*(?:\\.[^"\\]*)*"', re.DOTALL)
+LONGEST_WHOLE, LONGEST_NUMBER = 18, 60
+"""Characters of a whole number, and of any other."""
+# an open string runs to the end of the file; possessive, so that no string is gone over twice
+_STRINGS = re.compile(rb'"(?:[^"\\]++|\\.)*+(?:"|\\?\Z)', re.DOTALL)
+_HALF_CHARACTER = re.compile("[\ud800-\udfff]")
+_AT_ONCE = 1 << 20
+_RISE = np.zeros(256, dtype=np.int8)
+_RISE[list(b"[{")] = 1
+_RISE[list(b"]}")] = -1
 
 
 def parse(data: bytes) -> Any:
@@ -56,19 +64,29 @@ def _refuse(sentence: str) -> NoReturn:
 
 
 def _measure(data: bytes) -> None:
-    """Depth and number of values, without parsing: strings are cut out, brackets and commas counted."""
-    bare = np.frombuffer(_STRINGS.sub(b"", data), dtype=np.uint8)
-    rise = np.isin(bare, np.frombuffer(b"[{", np.uint8)).astype(np.int32)
-    rise -= np.isin(bare, np.frombuffer(b"]}", np.uint8))
-    if rise.size and int(np.cumsum(rise).max()) > DEEPEST:
-        _refuse(_("The file nests deeper than {most} levels, which no site file does.").format(most=DEEPEST))
-    values = int(np.count_nonzero(bare == ord(",")))
-    if values > MOST_VALUES:
-        _refuse(
-            _("The file holds {count} values; a site file has at most {most}.").format(
-                count=values, most=MOST_VALUES
-            )
+    """Depth and number of values, without parsing: strings are cut out, brackets and commas counted.
+
+    Worked off in pieces, so that sixteen megabytes of brackets take no more memory than a small file.
+    """
+    if data.count(b'"') > 6 * MOST_VALUES:  # key and value of each, and some quotes inside
+        _too_many()
+    bare = _STRINGS.sub(b"", data)
+    depth = 0
+    for start in range(0, len(bare), _AT_ONCE):
+        depths = depth + np.cumsum(
+            _RISE[np.frombuffer(bare[start : start + _AT_ONCE], np.uint8)], dtype=np.int64
         )
+        if int(depths.max()) > DEEPEST:
+            _refuse(
+                _("The file nests deeper than {most} levels, which no site file does.").format(most=DEEPEST)
+            )
+        depth = int(depths[-1])
+    if bare.count(b",") > MOST_VALUES:
+        _too_many()
+
+
+def _too_many() -> NoReturn:
+    _refuse(_("The file holds more than {most} values, which no site file does.").format(most=MOST_VALUES))
 
 
 def _no_key_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -87,6 +105,8 @@ def _no_constant(word: str) -> float:
 
 
 def _finite(digits: str) -> float:
+    if len(digits) > LONGEST_NUMBER:
+        _refuse(_("The file holds a number of {count} characters.").format(count=len(digits)))
     value = float(digits)
     if not isfinite(value):
         _refuse(_("The file holds the number {digits}, which is too large.").format(digits=digits[:30]))
@@ -94,7 +114,7 @@ def _finite(digits: str) -> float:
 
 
 def _short_whole(digits: str) -> int:
-    if len(digits) > 18:
+    if len(digits.lstrip("-")) > LONGEST_WHOLE:
         _refuse(_("The file holds a whole number of {count} digits.").format(count=len(digits)))
     return int(digits)
 
@@ -109,5 +129,5 @@ def _whole_texts(tree: Any) -> None:
             stack.extend(node.values())
         elif isinstance(node, list):
             stack.extend(node)
-        elif isinstance(node, str) and not node.isascii() and any("\ud800" <= c <= "\udfff" for c in node):
+        elif isinstance(node, str) and not node.isascii() and _HALF_CHARACTER.search(node):
             _refuse(_("A text in the file holds half a character (a lone surrogate)."))

@@ -15,9 +15,9 @@ from typing import Any
 from studio.design.design import Design, Document, Kept
 from studio.design.site import FileWeather
 from studio.design.validate import adapter, design_from_tree, tree_of
+from studio.engine.sky.kept_year import unpack_weather
 from studio.errors import BadInputError, Fault, FaultyFileError
 from studio.files.raw_json import LARGEST, parse
-from studio.engine.sky.kept_year import unpack_weather
 from studio.keep import doing, fingerprint
 from studio.text import _, plural
 

@@ -59,7 +59,7 @@ def _on_plan(design: Design, line: PlacedLine, cache: Cache) -> LineOnPlan:
         drive = shapely.box(end[0] - half, end[1] - half, end[0] + half, end[1] + half)
         return line_on_plan(
             row_of(line, design.mirror),
-            gear_of(design),
+            gear_of(design, line),
             slide_m=(-motion.stroke_m, motion.stroke_m),
             roll_deg=(motion.roll_from_deg, motion.roll_to_deg),
             drive=drive,

@@ -30,8 +30,13 @@ class ShadeAt:
     by_caster: Array
 
 
-def gear_of(design: Design) -> GearShape:
-    """The moving gear of a line as shade sees it."""
+def gear_of(design: Design, line: PlacedLine) -> GearShape:
+    """The moving gear of a line as shade sees it.
+
+    The pipe stands aside up the mirror's slope whichever way the line runs; shade counts along e × the arm.
+    """
+    square = np.cross(line.axes @ line.along, (0.0, 0.0, 1.0))
+    upward = 1.0 if square[1] >= 0.0 else -1.0
     motion, receiver = design.motion, design.receiver
     outside = pipe_size(design.pipe.size).outside_mm + 2 * design.pipe.insulation_mm
     return GearShape(
@@ -44,7 +49,7 @@ def gear_of(design: Design) -> GearShape:
         frame_width_m=motion.frame_width_m,
         mirrors_per_frame=motion.mirrors_per_frame,
         axis_m=(0.0, 0.0, motion.axis_up_m),
-        pipe_offset_m=(motion.pipe_out_m, motion.pipe_aside_m),
+        pipe_offset_m=(motion.pipe_out_m, upward * motion.pipe_aside_m),
     )
 
 
@@ -123,10 +128,9 @@ def shade_on(
     mirrors = mirror_shade(rows[target.id], tuple(rows[line.id] for line in casters), suns)
     gear = np.zeros(len(suns))
     if with_gear:
-        shape = gear_of(design)
 
         def posed(line: PlacedLine) -> LineGear:
-            pose = poses[line.id]
+            pose, shape = poses[line.id], gear_of(design, line)
             key = ("gear", suns_key, shape, line_key(line), design.mirror.width_m, design.mirror.height_m)
             gear = cache.get(
                 key,
@@ -137,7 +141,7 @@ def shade_on(
         own_key = (
             "own gear",
             suns_key,
-            shape,
+            gear_of(design, target),
             line_key(target),
             design.mirror.width_m,
             design.mirror.height_m,

@@ -115,11 +115,11 @@ def session(qapp: QApplication, design: Design) -> Session:
 
 @pytest.fixture
 def theme(qapp: QApplication) -> Iterator[Theme]:
-    """The application's theme, light."""
-    found = Theme.of(qapp)
-    found.set_wish("light")
-    yield found
-    found.set_wish("light")
+    """A theme of its own, light."""
+    made = Theme(qapp, wish="light")
+    yield made
+    made.setParent(None)
+    made.deleteLater()
 
 
 @pytest.fixture

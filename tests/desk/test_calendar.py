@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
 from studio.desk.calendar import Calendar
@@ -15,7 +16,6 @@ from studio.desk.session import Session
 from studio.desk.state import Moment
 from studio.desk.theme import Theme
 from studio.study.assessment import Assessment, SunCalendar
-
 
 Assess = Callable[..., Assessment]
 
@@ -36,7 +36,9 @@ def shown(calendar: Calendar) -> SunCalendar:
     return found
 
 
-@pytest.mark.parametrize(("day", "words"), [(1, "1 January"), (60, "1 March"), (355, "21 December"), (365, "31 December")])
+@pytest.mark.parametrize(
+    ("day", "words"), [(1, "1 January"), (60, "1 March"), (355, "21 December"), (365, "31 December")]
+)
 def test_days_of_the_nominal_year(day: int, words: str) -> None:
     assert day_and_month(day) == words
 
@@ -48,11 +50,11 @@ def test_clock_rounds_to_the_minute() -> None:
 def test_a_click_and_a_drag_move_the_moment(calendar: Calendar, session: Session, qtbot: QtBot) -> None:
     picture = calendar.picture
     x, y = picture.x_of(100), picture.y_of(9.0)
-    qtbot.mousePress(picture, Qt.MouseButton.LeftButton, pos=QPoint(round(x), round(y)))
+    QTest.mousePress(picture, Qt.MouseButton.LeftButton, pos=QPoint(round(x), round(y)))
     assert abs(session.state.moment.day_of_year - 100) <= 1
     assert abs(session.state.moment.clock_h - 9.0) <= 0.17
-    qtbot.mouseMove(picture, QPoint(round(picture.x_of(200)), round(picture.y_of(15.0))))
-    qtbot.mouseRelease(picture, Qt.MouseButton.LeftButton)
+    QTest.mouseMove(picture, QPoint(round(picture.x_of(200)), round(picture.y_of(15.0))))
+    QTest.mouseRelease(picture, Qt.MouseButton.LeftButton)
 
 
 def test_the_place_and_the_moment_are_inverse(calendar: Calendar) -> None:
@@ -68,14 +70,16 @@ def test_the_place_and_the_moment_are_inverse(calendar: Calendar) -> None:
 def test_keys_move_the_moment_by_days_and_minutes(calendar: Calendar, session: Session, qtbot: QtBot) -> None:
     session.set_moment(Moment(1, 12.0))
     for key in (Qt.Key.Key_Left, Qt.Key.Key_Up):
-        qtbot.keyClick(calendar.picture, key)
+        QTest.keyClick(calendar.picture, key)
     assert session.state.moment == Moment(365, round(12.0 + 1 / 6, 4))
-    qtbot.keyClick(calendar.picture, Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier)
-    qtbot.keyClick(calendar.picture, Qt.Key.Key_Down, Qt.KeyboardModifier.ShiftModifier)
+    QTest.keyClick(calendar.picture, Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier)
+    QTest.keyClick(calendar.picture, Qt.Key.Key_Down, Qt.KeyboardModifier.ShiftModifier)
     assert session.state.moment == Moment(7, round(11.0 + 1 / 6, 4))
 
 
-def test_moving_the_moment_leaves_the_picture_as_it_is(calendar: Calendar, session: Session, qtbot: QtBot) -> None:
+def test_moving_the_moment_leaves_the_picture_as_it_is(
+    calendar: Calendar, session: Session, qtbot: QtBot
+) -> None:
     qtbot.wait(20)
     before = calendar.picture._image
     assert before is not None

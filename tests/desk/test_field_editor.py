@@ -4,11 +4,12 @@ from collections.abc import Callable
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
-from studio.desk.field_editor import FieldEditor
+from studio.desk.field_editor import Bound, FieldEditor
 from studio.desk.session import Session
-from studio.desk.sheet_groups import Bound, bound_in, page_for
+from studio.desk.sheet_groups import bound_in, page_for
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
 
@@ -32,9 +33,9 @@ def type_into(qtbot: QtBot, editor: FieldEditor, text: str, *, enter: bool = Tru
     assert editor.edit is not None
     editor.edit.setFocus()
     editor.edit.selectAll()
-    qtbot.keyClicks(editor.edit, text)
+    QTest.keyClicks(editor.edit, text)
     if enter:
-        qtbot.keyClick(editor.edit, Qt.Key.Key_Return)
+        QTest.keyClick(editor.edit, Qt.Key.Key_Return)
 
 
 def test_enter_takes_it_as_one_named_step(make: Make, session: Session, qtbot: QtBot) -> None:
@@ -68,7 +69,7 @@ def test_out_of_range_says_so_keeps_it_and_leaves_the_design(
     assert editor.edit.text() == "900"
     assert "from 0.1 to 20" in editor._below.text()
     assert editor.edit.property("refused") is True
-    qtbot.keyClick(editor.edit, Qt.Key.Key_Escape)
+    QTest.keyClick(editor.edit, Qt.Key.Key_Escape)
     assert editor.edit.text() == "1.30"
     assert editor.edit.property("refused") is False
 
@@ -89,7 +90,7 @@ def test_a_choice_is_taken_at_once(make: Make, session: Session, qtbot: QtBot) -
     editor = make(bound_in(session.state.design, "receiver.glass"))
     assert editor.combo is not None
     editor.combo.setFocus()
-    qtbot.keyClick(editor.combo, Qt.Key.Key_Down)
+    QTest.keyClick(editor.combo, Qt.Key.Key_Down)
     assert session.state.design.receiver.glass == "single"
 
 

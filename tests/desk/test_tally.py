@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
 from studio.desk.freshness import Freshness
@@ -15,7 +16,7 @@ from studio.desk.tally_rows import change_of
 from studio.desk.theme import Theme
 from studio.study.assessment import Assessment, Step
 from studio.study.figures import FIGURES
-from studio.study.findings import Finding
+from studio.study.findings import Finding, Mend
 from studio.text import MINUS
 
 Assess = Callable[..., Assessment]
@@ -33,7 +34,11 @@ def tally(session: Session, theme: Theme, qtbot: QtBot) -> Tally:
 def shown_names(tally: Tally) -> list[str]:
     from PySide6.QtWidgets import QWidget
 
-    return [part.accessibleName() for part in tally.findChildren(QWidget) if part.isVisible() and part.accessibleName()]
+    return [
+        part.accessibleName()
+        for part in tally.findChildren(QWidget)
+        if part.isVisible() and part.accessibleName()
+    ]
 
 
 def test_nothing_stands_before_it_is_computed(tally: Tally, session: Session, assess: Assess) -> None:
@@ -75,16 +80,20 @@ def test_what_reads_alike_is_no_change() -> None:
     assert change_of(FIGURES["annual_heat_kwh"], None, 94_001.0) is None
 
 
-def test_stale_figures_say_so_only_after_a_moment(
+def test_the_rail_comes_at_once_and_the_figures_own_signs_after_a_moment(
     tally: Tally, session: Session, assess: Assess, qtbot: QtBot
 ) -> None:
+    def signs() -> list[str]:
+        return [name for name in shown_names(tally) if "before the move" in name]
+
     design = session.state.design
     session.take_assessment(session.state.revision, assess(design))
+    assert signs() == []
     session.preview(type(design)(lines=design.lines[:2]))
-    assert not any("before the move" in name for name in shown_names(tally))
-    qtbot.waitUntil(lambda: any("before the move" in name for name in shown_names(tally)), timeout=1000)
+    assert signs() == [tally.rail.accessibleName()]
+    qtbot.waitUntil(lambda: len(signs()) > 1, timeout=1000)
     session.take_assessment(session.state.revision, assess(session.state.shown))
-    assert not any("before the move" in name for name in shown_names(tally))
+    assert signs() == []
 
 
 def test_changes_stand_against_the_kept_design(tally: Tally, session: Session, assess: Assess) -> None:
@@ -122,9 +131,29 @@ def test_a_finding_selects_its_line_and_goes_there(
     session.take_assessment(session.state.revision, assess(session.state.design, findings=(finding,)))
     row = next(row for row in tally._findings._rows if row.isVisible())
     with qtbot.waitSignal(session.go_to, timeout=1000) as gone:
-        qtbot.mouseClick(row, Qt.MouseButton.LeftButton)
+        QTest.mouseClick(row, Qt.MouseButton.LeftButton)
     assert gone.args == [4.0, 9.0]
     assert session.state.selection == frozenset({Subject("line", 3)})
+
+
+def test_a_finding_in_hand_is_mended_by_its_button(
+    tally: Tally, session: Session, assess: Assess, qtbot: QtBot
+) -> None:
+    mend = Mend("Use 9 ribs", "set_field", {"path": "mirror.ribs", "value": 9})
+    findings = (
+        Finding("a", "note", "Eleven ribs are many", mend=mend),
+        Finding("b", "note", "Nothing to mend"),
+    )
+    session.take_assessment(session.state.revision, assess(session.state.design, findings=findings))
+    rows = [row for row in tally._findings._rows if row.isVisible()]
+    button = tally._findings._mend
+    QTest.mouseClick(rows[1], Qt.MouseButton.LeftButton)
+    assert not button.isVisible()
+    QTest.mouseClick(rows[0], Qt.MouseButton.LeftButton)
+    assert button.isVisible()
+    QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert session.state.design.mirror.ribs == 9
+    assert len(session.state.undo) == 1
 
 
 def test_a_figure_is_explained_by_click_and_by_enter(
@@ -133,10 +162,10 @@ def test_a_figure_is_explained_by_click_and_by_enter(
     session.take_assessment(session.state.revision, assess(session.state.design))
     row = tally._main["annual_heat_kwh"]
     with qtbot.waitSignal(tally.explain, timeout=1000) as asked:
-        qtbot.mouseClick(row, Qt.MouseButton.LeftButton)
+        QTest.mouseClick(row, Qt.MouseButton.LeftButton)
     assert asked.args == ["annual_heat_kwh"]
     with qtbot.waitSignal(tally.explain, timeout=1000):
-        qtbot.keyClick(row, Qt.Key.Key_Return)
+        QTest.keyClick(row, Qt.Key.Key_Return)
 
 
 def test_the_selected_line_stands_with_its_share(tally: Tally, session: Session, assess: Assess) -> None:
@@ -148,7 +177,9 @@ def test_the_selected_line_stands_with_its_share(tally: Tally, session: Session,
 
 
 @pytest.mark.parametrize("height", [640, 952, 1300])
-def test_rows_never_overlap(tally: Tally, session: Session, assess: Assess, height: int, qtbot: QtBot) -> None:
+def test_rows_never_overlap(
+    tally: Tally, session: Session, assess: Assess, height: int, qtbot: QtBot
+) -> None:
     from studio.desk.painted import Row
 
     tally.resize(296, height)

@@ -3,8 +3,9 @@
 What it shares with the live way are the parameters of the design, the weather and the poses: a pose is a setting, read here
 from the design's own drive table at the quarter hour's own sun. The sun is taken from pvlib with its own clock; where
 gear stands, what it throws and which rays get through is worked out here again, with shapely and with
-``studio.engine.mirror.rays``, which the live way does not use. Shadows fall from flat apertures, boxes and round rods on
-the plane of the rim; a ray is in the shade where its way to the sun leaves through a shadow there.
+``studio.engine.mirror.rays``, which the live way does not use. Every ray is judged twice: "flat", where apertures are flat
+rectangles in the plane of the rim's corners, as casters and as what is shaded, and "curved", where mirrors cast the shadow
+of their own rim and a ray is in the shade where its way from the film to the sun passes that plane within a shadow.
 """
 
 from dataclasses import dataclass
@@ -40,12 +41,15 @@ _BANDS = 24
 class SlowYear:
     """Sums of the year in kWh by ``CAUSES``, and of each its standard error from quarters and rays drawn.
 
+    ``kwh`` and ``error_kwh`` are of the curved form, ``flat_kwh`` and ``flat_error_kwh`` of flat apertures, the same rays.
     ``facing_kwh`` is DNI x aperture, ``blocked_kwh`` what frames would take of the light on its way from the film to the
     window (neither way counts it), ``traced`` the quarter hours that were traced, ``rays`` how many rays in all.
     """
 
     kwh: dict[str, float]
     error_kwh: dict[str, float]
+    flat_kwh: dict[str, float]
+    flat_error_kwh: dict[str, float]
     facing_kwh: float
     blocked_kwh: float
     traced: int
@@ -95,14 +99,11 @@ def quarters_of(document: Document) -> Quarters:
     )
 
 
-def slow_year(
-    document: Document, *, pairs: int | None, rays_per_mirror: int, seed: int, true_film: bool = True
-) -> SlowYear:
+def slow_year(document: Document, *, pairs: int | None, rays_per_mirror: int, seed: int) -> SlowYear:
     """The light of the year of a design.
 
     ``pairs``: draw two quarter hours from each of so many strata of equal light on the first line's apertures (by
-    declination, then by hour angle); None traces every quarter hour with light on a mirror. ``true_film``: rays leave
-    the curved film and pass the rim's plane where they do; otherwise light is spread evenly over the flat aperture.
+    declination, then by hour angle); None traces every quarter hour with light on a mirror.
     """
     field = _Field(document)
     quarters = quarters_of(document)
@@ -118,7 +119,7 @@ def slow_year(
     poses = field.poses(quarters.sun[drawn])
     traced = np.stack(
         [
-            field.trace(quarters.sun[q], slide, roll, rays_per_mirror, generator, true_film=true_film)
+            field.trace(quarters.sun[q], slide, roll, rays_per_mirror, generator)
             for q, slide, roll in zip(drawn, *poses, strict=True)
         ]
     )
@@ -131,9 +132,15 @@ def slow_year(
         by_pair = parts.reshape(pairs, 2, -1)
         error = np.sqrt(np.sum(np.square(by_pair[:, 0] - by_pair[:, 1]), axis=0))
     total = parts.sum(axis=0)
+
+    def named(values: Floats, form: int) -> dict[str, float]:
+        return dict(zip(CAUSES, values[form * len(CAUSES) :].tolist(), strict=False))
+
     return SlowYear(
-        kwh=dict(zip(CAUSES, total.tolist(), strict=False)),
-        error_kwh=dict(zip(CAUSES, error.tolist(), strict=False)),
+        kwh=named(total, 0),
+        error_kwh=named(error, 0),
+        flat_kwh=named(total, 1),
+        flat_error_kwh=named(error, 1),
         facing_kwh=float(sky_of(document.design.site, document.asset, Cache()).year.dni_w_m2.sum())
         * field.aperture_m2
         / 1000.0,
@@ -170,6 +177,10 @@ class _Field:
         self.form, self.errors, self.window = form_of(design.mirror), errors_of(design), window_of(design)
         self.rim_m = edge_depth(self.form)
         mirror = design.mirror
+        half = np.array([mirror.width_m, mirror.height_m]) / 2
+        corners = np.array([[*(half * side), self.rim_m] for side in ((-1, -1), (1, -1), (1, 1), (-1, 1))])
+        self.corners = self.vertices[:, None] + corners @ self.axes
+        self.rims = self.vertices[:, None] + self.rim() @ self.axes
         self.aperture_m2 = len(self.vertices) * mirror.width_m * mirror.height_m
         self.reflectance = mirror.reflectance * mirror.dirt_factor * mirror.age_factor
         self.absorptance = receiver_of(design).absorptance
@@ -189,15 +200,26 @@ class _Field:
         arm = motion.arm_m * _turned(upright, e, roll_deg)
         return motion.axis_up_m * upright + slide_m * e + arm, forward, np.cross(e, forward)
 
-    def bodies(self, slide_m: float, roll_deg: float) -> tuple[list[Floats], list[Floats]]:
-        """Corners of all apertures, and of all gear: each of the list (B, P, 3) of bodies that are the hull of P points."""
+    def rim(self) -> Floats:
+        """Points round the film's rim, mirror frame: at every rib along the rulings, and as many along the outer ribs."""
+        mirror = self.design.mirror
+        x = np.linspace(-0.5, 0.5, mirror.ribs) * mirror.width_m
+        y = np.linspace(-0.5, 0.5, mirror.ribs) * mirror.height_m
+        low, high = np.full(mirror.ribs, -0.5), np.full(mirror.ribs, 0.5)
+        ring_x = np.concatenate([x, high * mirror.width_m, x[::-1], low * mirror.width_m])
+        ring_y = np.concatenate([low * mirror.height_m, y, high * mirror.height_m, y[::-1]])
+        square, radius = ring_x**2 + ring_y**2, 2 * mirror.focal_m
+        depth = (
+            square / (2 * radius) if mirror.surface == "paraboloid" else radius - np.sqrt(radius**2 - square)
+        )
+        return np.stack([ring_x, ring_y, depth], axis=1)
+
+    def gear(self, slide_m: float, roll_deg: float) -> list[Floats]:
+        """Receivers, pipes and frames: each (B, P, 3), bodies that are the hull of P points of the site frame."""
         design, e = self.design, self.along
         motion, receiver = design.motion, design.receiver
         centre, forward, square = self.receiver(slide_m, roll_deg)
-        x, y, z = self.axes
-        half_w, half_h = design.mirror.width_m / 2, design.mirror.height_m / 2
-        corners = np.array([a * half_w * x + b * half_h * y for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))])
-        apertures = (self.vertices + self.rim_m * z)[:, None] + corners
+        z = self.axes[2]
         back = receiver.back_insulation_mm / 1000
         wide, high = receiver.window_width_m / 2 + back, receiver.window_height_m / 2 + back
         box = np.array(
@@ -221,7 +243,7 @@ class _Field:
                     foot = feet[0] + (number - 0.5) * line.spacing_m * e + motion.axis_up_m * z
                     head = foot - motion.axis_up_m * z + to_pipe - slide_m * e
                     rods.append(_rod(foot, head, motion.frame_width_m, _ROUND_ROD))
-        return [apertures], [boxes, np.array(pipes), np.array(rods)]
+        return [boxes, np.array(pipes), np.array(rods)]
 
     def trace(
         self,
@@ -230,10 +252,8 @@ class _Field:
         roll_deg: float,
         rays_per_mirror: int,
         generator: np.random.Generator,
-        *,
-        true_film: bool,
     ) -> Floats:
-        """m2 of aperture square to the sun by cause, as ``CAUSES``, and what frames take on the way in: (9,)."""
+        """m2 of aperture square to the sun: ``CAUSES`` of the curved form, of the flat one, and what frames take: (17,)."""
         centre, forward, _square = self.receiver(slide_m, roll_deg)
         seen = self.axes @ sun
         count = len(self.vertices)
@@ -249,19 +269,20 @@ class _Field:
             generator=generator,
         )
         mirror = np.arange(len(hits.weight)) % count
-        rise = (self.rim_m - hits.start[:, 2]) if true_film else np.zeros(len(hits.weight))
-        at = hits.start[:, :2] + rise[:, None] * seen[:2] / seen[2]
-        apertures, gear = self.bodies(slide_m, roll_deg)
-        of_mirrors = self._shadowed(apertures, sun, seen, mirror, at)
-        lit = ~(of_mirrors | self._shadowed(gear, sun, seen, mirror, at))
+        flat_at = hits.start[:, :2]
+        curved_at = flat_at + (self.rim_m - hits.start[:, 2])[:, None] * seen[:2] / seen[2]
+        gear = self.gear(slide_m, roll_deg)
+        of_gear = self._shadows(gear, seen)
         light = hits.weight * self.aperture_m2 / len(hits.weight)
-        unshaded = light * lit
-        film = float(unshaded.sum()) * self.reflectance
-        into = float((unshaded * hits.inside).sum()) * self.reflectance
-        accepted = float((unshaded * hits.accepted).sum()) * self.reflectance
-        caught = hits.accepted & self._through_frames(hits.start, hits.reflected, mirror, gear[2])
-        return np.array(
-            [
+        results = []
+        for at, rim in ((curved_at, self.rims), (flat_at, self.corners)):
+            of_mirrors = _within(self._shadows([rim], seen), mirror, at)
+            lit = ~(of_mirrors | _within(of_gear, mirror, at))
+            unshaded = light * lit
+            film = unshaded.sum() * self.reflectance
+            into = (unshaded * hits.inside).sum() * self.reflectance
+            accepted = (unshaded * hits.accepted).sum() * self.reflectance
+            results += [
                 light.sum(),
                 (light * of_mirrors).sum(),
                 (light * ~(of_mirrors | lit)).sum(),
@@ -270,30 +291,32 @@ class _Field:
                 into - accepted,
                 accepted * (1 - self.absorptance),
                 accepted * self.absorptance,
-                (unshaded * caught).sum() * self.reflectance * self.absorptance,
             ]
-        )
+        caught = hits.accepted & lit & self._through_frames(hits.start, hits.reflected, mirror, gear[2])
+        return np.array([*results, (light * caught).sum() * self.reflectance * self.absorptance])
 
-    def _shadowed(
-        self, bodies: list[Floats], sun: Floats, seen: Floats, mirror: Ints, at: Floats
-    ) -> NDArray[np.bool_]:
-        """Which rays pass the plane of their mirror's rim at ``at`` (N, 2) within the shadow of any of the bodies."""
-        reach = np.array([self.design.mirror.width_m, self.design.mirror.height_m]) / 2 + 0.2
-        rims = (self.vertices + self.rim_m * self.axes[2]) @ self.axes.T
+    def _shadows(self, bodies: list[Floats], seen: Floats) -> NDArray[np.object_]:
+        """Of every mirror the union of the shadows (M,) that bodies throw on the plane of its rim's corners."""
+        reach = np.array([self.design.mirror.width_m, self.design.mirror.height_m]) / 2 + 0.3
+        planes = (self.vertices + self.rim_m * self.axes[2]) @ self.axes.T
         pieces: list[list[shapely.Geometry]] = [[] for _vertex in self.vertices]
         for kind in bodies:
-            local = (kind @ self.axes.T)[None] - rims[:, None, None]
+            local = (kind @ self.axes.T)[None] - planes[:, None, None]
             shadow = local[..., :2] - seen[:2] / seen[2] * local[..., 2:]
             ahead = local[..., 2] > _FRONT_M
             meets = (shadow.min(axis=2) < reach).all(axis=2) & (shadow.max(axis=2) > -reach).all(axis=2)
             for target, body in zip(*np.nonzero(meets & ahead.any(axis=2)), strict=True):
-                points = shadow[target, body]
-                if not ahead[target, body].all():
-                    points = _cut(local[target, body], ahead[target, body], seen)
-                pieces[target].append(shapely.MultiPoint(points).convex_hull)
+                points, front = shadow[target, body], ahead[target, body]
+                if not front.all():
+                    piece = shapely.MultiPoint(_cut(local[target, body], front, seen)).convex_hull
+                elif kind is self.rims:  # its edges dip between the corners
+                    piece = shapely.make_valid(shapely.Polygon(points))
+                else:
+                    piece = shapely.MultiPoint(points).convex_hull
+                pieces[target].append(piece)
         unions = np.array([shapely.union_all(piece) for piece in pieces], dtype=object)
         shapely.prepare(unions)
-        return np.asarray(shapely.contains_xy(unions[mirror], at[:, 0], at[:, 1]))
+        return unions
 
     def _through_frames(
         self, start: Floats, reflected: Floats, mirror: Ints, rods: Floats
@@ -305,8 +328,9 @@ class _Field:
         radius = self.design.motion.frame_width_m / 2
         for rod in rods:
             foot, head = rod[:_ROUND_ROD].mean(axis=0), rod[_ROUND_ROD:].mean(axis=0)
-            near = np.abs((self.vertices - foot) @ self.along) < 2 * self.lines[0].spacing_m
-            near &= np.linalg.norm(np.cross(self.vertices - foot, self.along), axis=1) < 0.1
+            away = self.vertices + self.design.motion.axis_up_m * self.axes[2] - foot
+            near = np.abs(away @ self.along) < 2 * self.lines[0].spacing_m
+            near &= np.linalg.norm(np.cross(away, self.along), axis=1) < 0.1
             rays = np.flatnonzero(near[mirror])
             length = np.linalg.norm(head - foot)
             axis = (head - foot) / length
@@ -318,6 +342,11 @@ class _Field:
             on = -np.einsum("ij,ij->i", np.cross(axis, gap), normal) / size**2
             caught[rays] |= (miss < radius) & (up > 0) & (up < length) & (on > 0)
         return caught
+
+
+def _within(unions: NDArray[np.object_], mirror: Ints, at: Floats) -> NDArray[np.bool_]:
+    """Which rays pass at ``at`` (N, 2) of their mirror's plane within its shadows."""
+    return np.asarray(shapely.contains_xy(unions[mirror], at[:, 0], at[:, 1]))
 
 
 def _turned(vector: Floats, axis: Floats, degrees: float) -> Floats:

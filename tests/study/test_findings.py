@@ -25,8 +25,8 @@ def field(*lines: Line, plot: Plot = WIDE) -> Design:
     return Design(plot=plot, lines=lines)
 
 
-def row(number: int, y_m: float, **more: float) -> Line:
-    return replace(Line(id=number, x_m=0.0, y_m=y_m, count=6), **more)
+def row(number: int, y_m: float, *, x_m: float = 0.0, spacing_m: float = 1.35) -> Line:
+    return Line(id=number, x_m=x_m, y_m=y_m, spacing_m=spacing_m, count=6)
 
 
 def findings(design: Design) -> dict[str, Finding]:

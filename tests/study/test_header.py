@@ -22,7 +22,9 @@ def test_without_a_route_it_passes_the_line_ends() -> None:
     run = header_of(design, place_lines(design))
     passing = 15.0 + REACH + 0.5
     assert run.hot_m == pytest.approx(8.0 + 3 * 0.5 + (30.0 - passing))
-    assert run.cold_m == pytest.approx(8.0 + 3 * 0.5 + 30.0 + REACH + 0.5)
+    # the rows lie between: 0.72 m + 1 m clear of the last one, along it, and back to the store
+    room = 0.72 + 1.0
+    assert run.cold_m == pytest.approx(8.0 + 3 * 0.5 + room + 30.0 + REACH + 0.5 + 4.0 + room)
 
 
 def test_a_drawn_route_is_followed() -> None:

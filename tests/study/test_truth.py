@@ -54,29 +54,40 @@ def intercept(kwh: dict[str, float]) -> float:
 def told() -> str:
     """Both ways side by side; per cause also the difference as a share of the absorbed light."""
     live, year = live_kwh(), slow()
+    absorbed = year.kwh["absorbed"]
     lines = [
-        f"{year.traced} quarter hours, {year.rays} rays; kWh a year: live, slow, its standard error, difference"
+        f"{year.traced} quarter hours, {year.rays} rays; kWh a year, differences as shares of absorbed light",
+        f"{'':12s}{'live':>10s}{'slow':>10s}{'error':>7s}{'apart':>10s}{'slow, flat':>12s}{'apart':>10s}",
     ]
     for cause in CAUSES:
-        apart = live[cause] - year.kwh[cause]
+        curved, flat = year.kwh[cause], year.flat_kwh[cause]
         lines.append(
-            f"{cause:12s}{live[cause]:11.1f}{year.kwh[cause]:11.1f}{year.error_kwh[cause]:9.1f}{apart:+9.1f}"
-            f"  {apart / year.kwh['absorbed']:+.3%} of absorbed light"
+            f"{cause:12s}{live[cause]:10.1f}{curved:10.1f}{year.error_kwh[cause]:7.1f}"
+            f"{(live[cause] - curved) / absorbed:+10.3%}{flat:12.1f}{(live[cause] - flat) / absorbed:+10.3%}"
         )
-    lines.append(f"shade loss   live {shade_loss(live):.4f} slow {shade_loss(year.kwh):.4f}")
-    lines.append(f"intercept    live {intercept(live):.4f} slow {intercept(year.kwh):.4f}")
-    lines.append(
-        f"frames would catch {year.blocked_kwh / year.kwh['absorbed']:.3%} of the light on its way in"
-    )
+    for name, share in (("shade loss", shade_loss), ("intercept", intercept)):
+        lines.append(
+            f"{name:12s}live {share(live):.4f}, slow {share(year.kwh):.4f}, flat {share(year.flat_kwh):.4f}"
+        )
+    lines.append(f"frames would catch {year.blocked_kwh / absorbed:.3%} of the absorbed light on its way in")
     return "\n".join(lines)
 
 
 def test_absorbed_light_of_the_year_agrees_within_one_per_cent(capsys: pytest.CaptureFixture[str]) -> None:
+    """With apertures as flat rectangles, as the live way has them, and with the mirrors' own curved form."""
     with capsys.disabled():
         print("\n" + told())
     year = slow()
-    assert year.error_kwh["absorbed"] < MOST_ERROR * year.kwh["absorbed"]
-    assert live_kwh()["absorbed"] == pytest.approx(year.kwh["absorbed"], rel=0.01)
+    for kwh, error in ((year.kwh, year.error_kwh), (year.flat_kwh, year.flat_error_kwh)):
+        assert error["absorbed"] < MOST_ERROR * kwh["absorbed"]
+        assert live_kwh()["absorbed"] == pytest.approx(kwh["absorbed"], rel=0.01)
+
+
+def test_the_curved_form_moves_the_year_by_little() -> None:
+    """What a mirror's curved form differs from its flat aperture by, with the same rays: below half a per cent."""
+    year = slow()
+    assert year.kwh["absorbed"] == pytest.approx(year.flat_kwh["absorbed"], rel=0.005)
+    assert year.kwh["absorbed"] != year.flat_kwh["absorbed"]
 
 
 def test_the_sun_on_facing_mirrors_and_after_cosine_agrees() -> None:
@@ -95,6 +106,7 @@ def test_every_cause_agrees_to_half_a_per_cent_of_the_light_after_cosine() -> No
     most = 0.005 * slow().kwh["on aperture"]
     for cause in CAUSES:
         assert live_kwh()[cause] == pytest.approx(slow().kwh[cause], abs=most), cause
+        assert live_kwh()[cause] == pytest.approx(slow().flat_kwh[cause], abs=most), cause
 
 
 def test_the_slow_year_keeps_its_own_books() -> None:
@@ -114,11 +126,11 @@ def test_quarter_hours_hold_all_light_of_the_weather_but_slivers() -> None:
 
 
 def test_the_comparison_can_fail() -> None:
-    """The slow year of a field with twice the slope error stands well apart from the live one of the example."""
+    """The slow year of a field with three times the slope error stands well apart from the live one of the example."""
     document = small_example()
     rough = dataclasses.replace(
-        document.design, mirror=dataclasses.replace(document.design.mirror, slope_error_mrad=10.0)
+        document.design, mirror=dataclasses.replace(document.design.mirror, slope_error_mrad=15.0)
     )
-    year = slow_year(dataclasses.replace(document, design=rough), pairs=60, rays_per_mirror=20, seed=SEED)
-    apart = abs(live_kwh()["absorbed"] - year.kwh["absorbed"])
+    year = slow_year(dataclasses.replace(document, design=rough), pairs=120, rays_per_mirror=10, seed=SEED)
+    apart = live_kwh()["absorbed"] - year.kwh["absorbed"]
     assert apart > 0.05 * live_kwh()["absorbed"] + 3 * year.error_kwh["absorbed"]

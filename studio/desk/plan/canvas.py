@@ -40,6 +40,8 @@ TOOLS: dict[str, type[Tool]] = {
     for tool in (PickTool, PlotTool, NoBuildTool, LineTool, HeaderTool, StoreTool, MeasureTool)
 }
 _FRAME_S = 1 / 60
+_LOW_PX = 480
+"""A canvas lower than this spares less room around the plan."""
 
 
 class PlanCanvas(QWidget):
@@ -72,7 +74,7 @@ class PlanCanvas(QWidget):
         self.tool: Tool = TOOLS[session.state.tool if session.state.tool in TOOLS else "pick"](self)
         session.changed.connect(self._on_changed)
         session.go_to.connect(self._on_go_to)
-        theme.changed.connect(self.repaint)
+        theme.changed.connect(self.update)
 
     # what tools ask ----------------------------------------------------------------------------------------------
 
@@ -133,10 +135,6 @@ class PlanCanvas(QWidget):
         """One sentence to the person."""
         self._session.update(notice=text)
 
-    def repaint(self) -> None:  # type: ignore[override]
-        """Paint anew soon."""
-        self.update()
-
     def mark_under(self, at: Pointer) -> Finding | None:
         """The finding whose mark is under the hand."""
         found = furniture.marks_px(self._camera, self.drawing)
@@ -148,7 +146,9 @@ class PlanCanvas(QWidget):
 
     def fit(self) -> None:
         """Everything in sight."""
-        self._look(self._camera.fitted(self.drawing.bounds))
+        low = self._camera.height < _LOW_PX
+        room = {"sides": 36.0, "top": 44.0, "foot": 46.0} if low else {}
+        self._look(self._camera.fitted(self.drawing.bounds, **room))
         self._fitted = True
 
     def _look(self, camera: Camera) -> None:
@@ -312,7 +312,9 @@ class PlanCanvas(QWidget):
         self.nudges.commit()
         if self._session.state.tool != "pick" and self._session.state.selected_lines():
             self._session.update(tool="pick")
-        return self.tool.begin_repeat() if isinstance(self.tool, PickTool) else False
+        done = isinstance(self.tool, PickTool) and self.tool.begin_repeat()
+        self.flush()
+        return done
 
     # paint -------------------------------------------------------------------------------------------------------
 
@@ -343,7 +345,7 @@ class PlanCanvas(QWidget):
             return _("Place a line with L")
         return ""
 
-    def _told(self, state: State) -> str:
+    def _told(self, state: State) -> list[str]:
         ground = state.shown.ground
         parts = []
         if self._pointer is not None:
@@ -362,7 +364,7 @@ class PlanCanvas(QWidget):
             )
         else:
             parts.append(_("level ground"))
-        return "   ".join(parts)
+        return parts
 
     def line_centre(self, line_id: int) -> QPointF:
         """Where the middle of a line stands in pixels."""

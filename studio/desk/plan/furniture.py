@@ -1,5 +1,6 @@
 """What stands on the canvas and not on the land: findings' marks, scale bar, north, the sun's dial, the tint's scale."""
 
+from collections.abc import Sequence
 from math import cos, radians, sin
 
 import numpy as np
@@ -18,6 +19,8 @@ from studio.text import _, number
 
 _MARK_PX = 9.0
 _MARGIN = 16.0
+_TINT_PX = 150.0
+TINT_ROOM_PX = _TINT_PX + 130.0
 
 
 def mark_spots(board_px: np.ndarray, drawing: PlanDrawing) -> list[tuple[Finding, QPointF]]:
@@ -56,7 +59,7 @@ def _ground(board: Board, drawing: PlanDrawing, x: float, y: float) -> str:
     return "view" if len(ring) < 3 or inside(ring, board.camera.to_m(x, y)) else "outside"
 
 
-def paint_scale(board: Board, drawing: PlanDrawing, told: str) -> None:
+def paint_scale(board: Board, drawing: PlanDrawing, told: Sequence[str], *, room: float) -> None:
     """The scale bar, and what is told of the place under the pointer, bottom left."""
     camera, painter = board.camera, board.painter
     half = scale_bar(1 / camera.px_per_m)
@@ -72,14 +75,17 @@ def paint_scale(board: Board, drawing: PlanDrawing, told: str) -> None:
     painter.drawRect(QRectF(x, y - 2, step, 5))
     painter.setBrush(board.theme.color("view"))
     painter.drawRect(QRectF(x + step, y - 2, step, 5))
-    if told:
-        board.text(QPointF(x + 2 * step + 28, y + 4), told, halo=halo)
+    at = x + 2 * step + 28
+    for part in told:
+        if at + board.width(part) > room:
+            break
+        at = board.text(QPointF(at, y + 4), part, halo=halo).right() + 14
 
 
 def paint_tint_scale(board: Board, drawing: PlanDrawing) -> None:
     """The scale of the mirrors' tint, bottom right."""
     camera, painter = board.camera, board.painter
-    width, x1, y = 150.0, camera.width - _MARGIN, camera.height - 20.0
+    width, x1, y = _TINT_PX, camera.width - _MARGIN, camera.height - 20.0
     x0 = x1 - width
     halo = _ground(board, drawing, x0, y)
     shading = QLinearGradient(x0, 0, x1, 0)

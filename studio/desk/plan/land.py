@@ -11,6 +11,8 @@ from studio.drawings.plan import Contour, PlanDrawing, contours, nice_step
 from studio.text import _, number
 
 GRID_PX = 56.0
+_STRIP_PX = 15.0
+"""A setback narrower than this has no room for its name."""
 
 
 def paint_ground(board: Board, drawing: PlanDrawing, ground: Ground, *, grid: bool) -> None:
@@ -138,12 +140,16 @@ def paint_land_names(
 
 
 def _setback_name(board: Board, drawing: PlanDrawing, setback_m: float) -> None:
+    if setback_m * board.camera.px_per_m < _STRIP_PX:
+        return
     text = _("setback {metres} m").format(metres=number(setback_m, digits=1).removesuffix(".0"))
     for ring in drawing.land.setback[:1]:
         ends = board.px(ring)
         lengths = np.hypot(*(np.roll(ends, -1, axis=0) - ends).T)
         for edge in np.argsort(-lengths)[:3]:
-            if _on_edge(board, ends[edge], ends[(edge + 1) % len(ends)], text, lift=13.0):
+            if _on_edge(
+                board, ends[edge], ends[(edge + 1) % len(ends)], text, lift=9.0, away_from=ends.mean(axis=0)
+            ):
                 return
 
 
@@ -152,11 +158,19 @@ def _along(board: Board, run: np.ndarray, text: str) -> None:
     lengths = np.hypot(*np.diff(ends, axis=0).T)
     if len(lengths):
         edge = int(np.argmax(lengths))
-        _on_edge(board, ends[edge], ends[edge + 1], text, lift=-6.0)
+        _on_edge(board, ends[edge], ends[edge + 1], text, lift=9.0)
 
 
-def _on_edge(board: Board, start: np.ndarray, end: np.ndarray, text: str, *, lift: float) -> bool:
-    """A text along an edge, upright enough to be read; whether it found room."""
+def _on_edge(
+    board: Board,
+    start: np.ndarray,
+    end: np.ndarray,
+    text: str,
+    *,
+    lift: float,
+    away_from: np.ndarray | None = None,
+) -> bool:
+    """A text along an edge, above it or on the side away from a point; whether it found room."""
     if end[0] < start[0]:
         start, end = end, start
     run = end - start
@@ -165,13 +179,17 @@ def _on_edge(board: Board, start: np.ndarray, end: np.ndarray, text: str, *, lif
     if length < width + 24:
         return False
     turn = float(np.degrees(np.arctan2(run[1], run[0])))
-    normal = np.array([-run[1], run[0]]) / length
+    normal = np.array([run[1], -run[0]]) / length
+    if away_from is not None and normal @ (start - away_from) < 0:
+        normal = -normal
     for share in (0.5, 0.3, 0.7, 0.15, 0.85):
         middle = start + run * share + normal * lift
         reach = np.abs(run) / length * width / 2 + 8
         box = QRectF(middle[0] - reach[0], middle[1] - reach[1], 2 * reach[0], 2 * reach[1])
         if board.free(box) and box.top() > 0 and box.bottom() < board.camera.height:
-            board.text(QPointF(*middle), text, align="middle", turn_deg=turn)
+            # the baseline lies a third of the letters' height below their middle
+            base = middle + np.array([-run[1], run[0]]) / length * 4.0
+            board.text(QPointF(*base), text, align="middle", turn_deg=turn)
             board.taken.append(box)
             return True
     return False

@@ -22,6 +22,7 @@ _BOW_STEPS = 5
 _FULL_PX = 11.0
 """Mirrors narrower than this on the screen are plain quads without ribs."""
 _SPECK_PX = 3.0
+_CROWDED_PX = 32.0
 
 
 def paint_mirrors(board: Board, sprites: Sprites, drawing: PlanDrawing, *, tint: bool) -> None:
@@ -190,27 +191,21 @@ def paint_selection(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) -
 
 
 def paint_line_names(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) -> None:
-    """Each line's number below its drive end, or the name in full where there is room."""
+    """Each line's number below its drive end, or beside it where lines stand close; without room it stays away."""
     picked = set(chosen)
-    for line in drawing.lines:
-        if line.placed.spacing_m * board.camera.px_per_m < 4 and line.id not in picked:
-            continue
-        at = QPointF(*board.px(line.stops[0]))
-        role = "accent" if line.id in picked else "ink2"
-        down = -1.0 if line.up[1] < -0.2 else 1.0
+    ends = [QPointF(*board.px(line.stops[0])) for line in drawing.lines]
+    for line, at in sorted(zip(drawing.lines, ends, strict=True), key=lambda pair: pair[0].id not in picked):
         alone = picked == {line.id}
         text = _("Line {number}").format(number=line.id) if alone else str(line.id)
-        wide = board.width(text, 12, 500)
-        back = 8 - wide if line.along[0] >= 0 else -8.0
-        for dx, dy in (
-            (back, 20 * down),
-            (back, -11 * down),
-            (back - 26, 4),
-            (back, 32 * down),
-            (back, -24 * down),
-        ):
-            spot = at + QPointF(dx, dy)
+        wide = board.width(text, 12, 600)
+        forward = line.along[0] >= 0
+        back = 8 - wide if forward else -8.0
+        beside = QPointF(at.x() - wide - 22 if forward else at.x() + 22, at.y() + 4)
+        below = QPointF(at.x() + back, at.y() + (-12 if line.up[1] < -0.2 else 20))
+        crowded = any(0 < (at - other).manhattanLength() < _CROWDED_PX for other in ends)
+        for spot in (beside,) if crowded else (below, beside):
             box = QRectF(spot.x() - 1, spot.y() - 11, wide + 2, 14)
             if board.free(box):
+                role = "accent" if line.id in picked else "ink2"
                 board.text(spot, text, size=12, weight=600 if line.id in picked else 500, role=role)
                 break

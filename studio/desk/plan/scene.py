@@ -1,6 +1,6 @@
 """The whole plan in the order it is painted, with the pictures that are kept from one frame to the next."""
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QPainter, QPixmap
@@ -40,11 +40,13 @@ class Scene:
         return rough
 
     def paint_furniture(
-        self, board: Board, drawing: PlanDrawing, state: State, *, told: str, hint: str
+        self, board: Board, drawing: PlanDrawing, state: State, *, told: Sequence[str], hint: str
     ) -> None:
         """Everything that stands on the canvas and not on the land."""
-        furniture.paint_scale(board, drawing, told)
-        if "tint" in state.layers and state.shown.lines and board.camera.width > _ROOM_FOR_TINT:
+        tinted = "tint" in state.layers and bool(state.shown.lines) and board.camera.width > _ROOM_FOR_TINT
+        room = board.camera.width - (furniture.TINT_ROOM_PX if tinted else 16.0)
+        furniture.paint_scale(board, drawing, told, room=room)
+        if tinted:
             furniture.paint_tint_scale(board, drawing)
         furniture.paint_compass(board, drawing)
         paint_told(board, QPointF(16, 26), [(hint, "ink2")])

@@ -81,6 +81,12 @@ def catch(
     return Caught(at)
 
 
+def to_centimetre(caught: Caught) -> Point:
+    """Where a hand set a point: exactly where it was caught, else to the centimetre."""
+    x, y = caught.point
+    return (x, y) if caught.name else (round(x, 2), round(y, 2))
+
+
 def along_way(at: Point, start: Point, ways: Sequence[Way], *, px_per_m: float) -> Caught:
     """The pointer on the nearest of the ways from ``start``, where it is near enough."""
     dx, dy = at[0] - start[0], at[1] - start[1]

@@ -1,21 +1,18 @@
 """A plan on the screen, and a hand that points, drags and types on it. The site is invented."""
 
-import os
-from collections.abc import Iterator
-from dataclasses import dataclass, field
-
-os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from studio.design.design import Design, Document
 from studio.design.field import Line, Store
 from studio.design.site import NoBuild, Plot, Site
 from studio.desk.plan.canvas import PlanCanvas
+from studio.desk.plan.tools.chain import Chain
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
 from studio.desk.state import Moment, State
@@ -42,7 +39,6 @@ class Hand:
     view: PlanView
     session: Session
     actions: int = 0
-    labels: list[str] = field(default_factory=list)
 
     @property
     def canvas(self) -> PlanCanvas:
@@ -95,13 +91,14 @@ class Hand:
         QTest.keyClicks(self.canvas, text)
 
     @property
+    def points(self) -> list[Place]:
+        """The points of what is being drawn."""
+        assert isinstance(self.canvas.tool, Chain)
+        return self.canvas.tool.points
+
+    @property
     def last(self) -> str:
         return self.state.undo[-1].label if self.state.undo else ""
-
-
-@pytest.fixture
-def theme(qapp: QApplication) -> Theme:
-    return Theme.of(qapp)
 
 
 def hand_on(design: Design, qtbot: QtBot, theme: Theme) -> Hand:
@@ -117,11 +114,22 @@ def hand_on(design: Design, qtbot: QtBot, theme: Theme) -> Hand:
 
 
 @pytest.fixture
-def hand(qtbot: QtBot, theme: Theme) -> Iterator[Hand]:
-    yield hand_on(FIELD, qtbot, theme)
+def hand(qtbot: QtBot, theme: Theme) -> Hand:
+    return hand_on(FIELD, qtbot, theme)
 
 
 @pytest.fixture
-def bare(qtbot: QtBot, theme: Theme) -> Iterator[Hand]:
+def bare(qtbot: QtBot, theme: Theme) -> Hand:
     """A hand on an empty sheet."""
-    yield hand_on(EMPTY, qtbot, theme)
+    return hand_on(EMPTY, qtbot, theme)
+
+
+@pytest.fixture
+def hand_in() -> Callable[[PlanView, Session], Hand]:
+    """Puts a hand on a plan that stands in a window of its own."""
+
+    def put(view: PlanView, session: Session) -> Hand:
+        view.canvas.setFocus()
+        return Hand(view, session)
+
+    return put

@@ -9,12 +9,14 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
+from studio.desk.plan.tools.pick import PickTool
 from studio.desk.plan.tools.under import handles
 from studio.desk.state import Subject
 from studio.edits.geometry import pitch
+from studio.edits.lines import set_pitch
 
 if TYPE_CHECKING:
-    from conftest import Hand
+    from tests.desk.plan.conftest import Hand
 
 Key = Qt.Key
 MIDDLE = (12.0, 3.2)
@@ -59,7 +61,7 @@ def test_a_drag_previews_freely_and_commits_once(hand: "Hand") -> None:
 
 
 def test_a_drag_is_caught_by_the_pitch_of_the_field(hand: "Hand") -> None:
-    hand.session.apply(__import__("studio.edits.lines", fromlist=["x"]).set_pitch(hand.state.design, id=3, pitch_m=5.0))
+    hand.session.apply(set_pitch(hand.state.design, id=3, pitch_m=5.0))
     hand.drag((12.0, 8.2), (12.05, 6.5))
     assert pitch(hand.state.design, hand.state.design.line(3)) == pytest.approx(3.2, abs=1e-6)
 
@@ -134,8 +136,9 @@ def test_a_figure_can_be_clicked_and_typed(hand: "Hand") -> None:
     hand.click((12.0, 6.4))
     QApplication.processEvents()
     hand.canvas.grab()
-    box = hand.canvas.tool.boxes["pitch"]  # type: ignore[attr-defined]
-    QTest.mouseClick(hand.canvas, Qt.MouseButton.LeftButton, pos=box.center().toPoint())
+    tool = hand.canvas.tool
+    assert isinstance(tool, PickTool)
+    QTest.mouseClick(hand.canvas, Qt.MouseButton.LeftButton, pos=tool.boxes["pitch"].center().toPoint())
     assert hand.state.selected_lines() == (3,)
     hand.type("3.9")
     hand.key(Key.Key_Return)

@@ -6,7 +6,7 @@ from studio.design.site import Point
 from studio.desk.plan.board import Board, path_of
 from studio.desk.plan.dimensions import paint_segment
 from studio.desk.plan.inline import Figure, Figures, paint_told
-from studio.desk.plan.snaps import CATCH_PX, Caught, Way, catch, ways_from
+from studio.desk.plan.snaps import CATCH_PX, Caught, Way, catch, to_centimetre, ways_from
 from studio.desk.plan.tools.tool import Host, Pointer, Tool, targets_of
 from studio.edits.edit import Edit
 from studio.edits.geometry import azimuth_between, direction, distance, moved
@@ -58,7 +58,8 @@ class Chain(Tool):
         if len(self.points) >= self.least and self.closes and self._on_first(at):
             self._finish()
         elif self.hand is not None:
-            self._set(self.hand.point)
+            typing = self.figures is not None and self.figures.typing
+            self._set(self.hand.point if typing else to_centimetre(self.hand))
 
     def double(self, at: Pointer) -> None:
         if len(self.points) >= self.least:
@@ -84,7 +85,7 @@ class Chain(Tool):
             if length is not None or azimuth is not None:
                 self.hand = Caught(moved(start, direction(turn), run), caught.name if azimuth is None else "")
             self.figures.follow(length=run, azimuth=turn)
-        self.host.repaint()
+        self.host.update()
 
     def typed(self) -> None:
         if self.hand is not None:
@@ -115,17 +116,17 @@ class Chain(Tool):
             return False
         self.points.pop()
         self.figures = segment_figures() if self.points else None
-        self.host.repaint()
+        self.host.update()
         return True
 
     def leave(self) -> bool:
         if self.figures is not None and self.figures.typing:
             self.figures.clear()
-            self.host.repaint()
+            self.host.update()
             return True
         had = bool(self.points)
         self.points, self.figures, self.hand = [], None, None
-        self.host.repaint()
+        self.host.update()
         return had
 
     def _on_first(self, at: Pointer) -> bool:
@@ -141,13 +142,13 @@ class Chain(Tool):
             self.figures.follow(
                 length=distance(point, self.hand.point), azimuth=azimuth_between(point, self.hand.point)
             )
-        self.host.repaint()
+        self.host.update()
 
     def _finish(self) -> None:
         points = self.points
         if self.host.apply(self.edit(points)):
             self.points, self.figures, self.hand = [], None, None
-        self.host.repaint()
+        self.host.update()
 
     def paint(self, board: Board) -> None:
         hand = self.hand

@@ -8,7 +8,7 @@ from studio.design.design import Design
 from studio.design.field import Line
 from studio.design.site import Point
 from studio.desk.plan.camera import Camera
-from studio.desk.plan.snaps import CATCH_PX, TURN_PX, Caught, catch
+from studio.desk.plan.snaps import CATCH_PX, TURN_PX, Caught, catch, to_centimetre
 from studio.desk.plan.tools.tool import Host, Pointer, targets_of
 from studio.edits import lines as line_edits
 from studio.edits import plot as plot_edits
@@ -88,6 +88,9 @@ class MoveLines(Drag):
         self.name = ""
         if not at.free:
             run, lift = self._held(run, lift)
+        if _("pitch") not in self.name:
+            lift = round(lift, 2)  # a hand is no finer than a centimetre; a caught pitch is met exactly
+        run = round(run, 2) if _("level") not in self.name else run
         dx, dy = along[0] * run + side[0] * lift, along[1] * run + side[1] * lift
         self.told = _("moved {way}").format(way=_way(dx, dy))
         return line_edits.move_lines(self.design, ids=self.ids, dx_m=round(dx, 6), dy_m=round(dy, 6))
@@ -229,7 +232,7 @@ class MoveCorner(Drag):
         self.own = None if new else ring[corner]
 
     def to(self, at: Pointer) -> Edit | None:
-        x, y = self._caught(at, skip=self.own or self.start.m).point
+        x, y = to_centimetre(self._caught(at, skip=self.own or self.start.m))
         if self.new:
             return plot_edits.insert_corner(self.design, after=self.corner, x_m=x, y_m=y, area=self.area)
         return plot_edits.move_corner(self.design, corner=self.corner, x_m=x, y_m=y, area=self.area)
@@ -243,7 +246,7 @@ class MoveArea(Drag):
         self.area = area
 
     def to(self, at: Pointer) -> Edit | None:
-        dx, dy = self._by(at)
+        dx, dy = (round(part, 2) for part in self._by(at))
         self.told = _("moved {way}").format(way=_way(dx, dy))
         if self.area is None:
             return plot_edits.move_boundary(self.design, dx_m=dx, dy_m=dy)
@@ -257,7 +260,7 @@ class MoveStore(Drag):
         dx, dy = self._by(at)
         self.told = _("moved {way}").format(way=_way(dx, dy))
         store = self.design.store
-        return move_store(self.design, x_m=round(store.x_m + dx, 3), y_m=round(store.y_m + dy, 3))
+        return move_store(self.design, x_m=round(store.x_m + dx, 2), y_m=round(store.y_m + dy, 2))
 
 
 def _way(dx: float, dy: float) -> str:

@@ -9,7 +9,7 @@ from studio.design.site import Point
 from studio.desk.plan.board import Board, path_of
 from studio.desk.plan.dimensions import paint_segment
 from studio.desk.plan.inline import Figure, Figures, paint_told
-from studio.desk.plan.snaps import Caught, Way, catch, ways_from
+from studio.desk.plan.snaps import Caught, Way, catch, to_centimetre, ways_from
 from studio.desk.plan.tools.tool import Host, Pointer, Tool, targets_of
 from studio.desk.state import Subject
 from studio.drawings.lines import line_on_plan
@@ -52,7 +52,7 @@ class LineTool(Tool):
         if self.hand is None:
             return
         if self.start is None:
-            self.start = self.hand.point
+            self.start = to_centimetre(self.hand)
             self.figures = Figures(
                 [Figure("length", _("length"), "m"), Figure("azimuth", _("azimuth"), "°", digits=1),
                  Figure("mirrors", _("mirrors"), _("mirrors"), digits=0)]
@@ -97,7 +97,7 @@ class LineTool(Tool):
             run = (self.count - 1) * step
             self.hand = Caught(moved(start, direction(turn), run), caught.name)
             figures.follow(length=run, azimuth=turn, mirrors=float(self.count))
-        self.host.repaint()
+        self.host.update()
 
     def typed(self) -> None:
         if self.hand is not None:
@@ -126,7 +126,7 @@ class LineTool(Tool):
         if done:
             self.start, self.figures = None, None
             self.host.session.select(Subject("line", number))
-        self.host.repaint()
+        self.host.update()
         return True
 
     def leave(self) -> bool:
@@ -136,7 +136,7 @@ class LineTool(Tool):
             return True
         had = self.start is not None
         self.start, self.figures, self.hand = None, None, None
-        self.host.repaint()
+        self.host.update()
         return had
 
     def paint(self, board: Board) -> None:

@@ -88,17 +88,18 @@ class PickTool(Tool):
                 return
         self.finish()
         self.pressed, self.dragging, self.edit = at, False, None
-        mark = self.host.mark_under(at)
+        state = self.host.session.state
+        handle = handle_under(
+            handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera
+        )
+        # a handle of what is selected comes before a finding's mark that happens to lie under it
+        mark = self.host.mark_under(at) if handle is None else None
         if mark is not None:
             self.pressed = None
             self.host.tell(mark.sentence)
             if mark.line_id is not None:
                 self.host.session.select(Subject("line", mark.line_id))
             return
-        state = self.host.session.state
-        handle = handle_under(
-            handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera
-        )
         if handle is not None and not at.add:
             self.held = handle
             self.drag = self._of_handle(handle, at)
@@ -144,11 +145,11 @@ class PickTool(Tool):
             )
             if over != self.over:
                 self.over = over
-                self.host.repaint()
+                self.host.update()
             return
         if self.box is not None:
             self.box = (self.box[0], at.m)
-            self.host.repaint()
+            self.host.update()
         if self.drag is None or self.pressed is None:
             return
         if not self.dragging and abs(at.x - self.pressed.x) + abs(at.y - self.pressed.y) < _SLACK_PX:
@@ -178,7 +179,7 @@ class PickTool(Tool):
         if not (self.held and self.held.kind == "corner"):
             self.held = None
         self.pressed, self.drag, self.edit, self.dragging = None, None, None, False
-        self.host.repaint()
+        self.host.update()
 
     def double(self, at: Pointer) -> None:
         self.press(at)
@@ -196,7 +197,7 @@ class PickTool(Tool):
         if figures is not None and figures.has(key):
             figures.active = next(i for i, figure in enumerate(figures.members) if figure.key == key)
             self.open = True
-            self.host.repaint()
+            self.host.update()
 
     def typed(self) -> None:
         self.open = True
@@ -272,7 +273,7 @@ class PickTool(Tool):
             return True
         if self.open:
             self.open = False
-            self.host.repaint()
+            self.host.update()
             return True
         return False
 
@@ -336,7 +337,7 @@ class PickTool(Tool):
         if line is not None:
             box = board.px(line.corners).reshape(-1, 2)
             across = min(max(float(box[:, 0].mean()), 80.0), board.camera.width - 140.0)
-            at = QPointF(across - 60, float(box[:, 1].max()) + 22)
+            at = QPointF(across - 60, float(box[:, 1].min()) - 30)
         else:
             at = QPointF(self.pressed.x + 18, self.pressed.y + 28)
         paint_told(board, at, [(self.drag.told, "accent"), (name, "accent")])

@@ -6,7 +6,7 @@ from studio.design.site import Point
 from studio.desk.plan.board import Board, path_of
 from studio.desk.plan.dimensions import paint_segment
 from studio.desk.plan.inline import paint_told
-from studio.desk.plan.snaps import Caught, catch, ways_from
+from studio.desk.plan.snaps import Caught, catch, to_centimetre, ways_from
 from studio.desk.plan.tools.chain import segment_figures
 from studio.desk.plan.tools.tool import Host, Pointer, Tool, targets_of
 from studio.desk.state import Subject
@@ -33,13 +33,13 @@ class StoreTool(Tool):
         self.hand = Caught(at.m) if at.free else catch(
             at.m, px_per_m=self.host.camera.px_per_m, targets=targets_of(self.host.drawing), grid_m=self.host.grid_m
         )  # fmt: skip
-        self.host.repaint()
+        self.host.update()
 
     def press(self, at: Pointer) -> None:
         self.move(at, held=False)
         if self.hand is not None:
-            x, y = self.hand.point
-            if self.host.apply(move_store(self.design, x_m=round(x, 3), y_m=round(y, 3))):
+            x, y = to_centimetre(self.hand)
+            if self.host.apply(move_store(self.design, x_m=x, y_m=y)):
                 self.host.session.select(Subject("store"))
                 self.host.session.update(tool="pick")
 
@@ -105,18 +105,18 @@ class MeasureTool(Tool):
             run = distance(self.start, self.hand.point) if length is None else length
             self.hand = Caught(moved(self.start, direction(turn), run), self.hand.name)
             self.figures.follow(length=run, azimuth=turn)
-        self.host.repaint()
+        self.host.update()
 
     def take(self) -> bool:
         had = self.start is not None and not self.still
         self.still = self.start is not None
-        self.host.repaint()
+        self.host.update()
         return had
 
     def leave(self) -> bool:
         had = self.start is not None
         self.start, self.hand, self.figures, self.still = None, None, None, False
-        self.host.repaint()
+        self.host.update()
         return had
 
     def paint(self, board: Board) -> None:

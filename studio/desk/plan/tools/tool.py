@@ -61,7 +61,7 @@ class Host(Protocol):
     def tell(self, text: str) -> None:
         """One sentence to the person."""
 
-    def repaint(self) -> None:
+    def update(self) -> None:
         """Paint anew soon."""
 
     def mark_under(self, at: Pointer) -> Finding | None:
