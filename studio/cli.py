@@ -5,6 +5,7 @@ Exit status: 0 done, 1 a finding forbids building (``check``), 2 wrong use, 3 ba
 
 import json
 import sys
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -40,6 +41,9 @@ Changes = Annotated[
 
 def main() -> None:
     """Run the command line; every error a person can meet is one sentence on standard error."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):  # what leaves is UTF-8 whatever the terminal says of itself
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
     first = sys.argv[1] if len(sys.argv) > 1 else ""
     if first not in _COMMANDS and not first.startswith("-"):
         sys.argv.insert(1, "desk")
@@ -147,7 +151,8 @@ def _tried(document: "Document", weather: Path | None, changes: list[str] | None
         path, given, value = change.partition("=")
         if not given:
             _wrong_use(_("--set wants PATH=VALUE, as mirror.ribs=9; found '{found}'.").format(found=change))
-        edit = admit(document.design, set_field(document.design, path=path.strip(), value=value.strip()))
+        edit = set_field(document.design, path=path.strip(), value=value.strip())
+        admit(document.design, edit, assets=dict(document.assets))
         document = dataclasses.replace(document, design=edit.design)
     return document
 

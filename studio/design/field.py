@@ -226,7 +226,7 @@ class Oil:
     )
     inlet_c: Annotated[
         float,
-        Quantity(mark("comes in at"), "°C", mark("Cold oil into the lines"), low=-20.0, high=450.0, digits=0),
+        Quantity(mark("comes in at"), "°C", mark("Cold oil into the lines"), low=21.0, high=450.0, digits=0),
     ] = 220.0
     outlet_c: Annotated[
         float,

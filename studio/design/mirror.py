@@ -96,7 +96,11 @@ class Mirror:
     reflectance: Annotated[
         float,
         Quantity(
-            mark("reflectance"), "", mark("Of the film when new and clean, solar weighted"), low=0.0, high=1.0
+            mark("reflectance"),
+            "",
+            mark("Of the film when new and clean, solar weighted"),
+            low=0.01,
+            high=1.0,
         ),
     ] = 0.86
     dirt_factor: Annotated[
@@ -105,7 +109,7 @@ class Mirror:
             mark("dirt factor"),
             "",
             mark("Share of the clean film's reflectance that is left under dust, mean over the year"),
-            low=0.0,
+            low=0.01,
             high=1.0,
         ),
     ] = 0.93
@@ -115,7 +119,7 @@ class Mirror:
             mark("age factor"),
             "",
             mark("Share of the new film's reflectance that is left, mean over the film's life"),
-            low=0.0,
+            low=0.01,
             high=1.0,
         ),
     ] = 0.95

@@ -5,6 +5,7 @@ right kind, so that faults between fields are found even when single fields are 
 pass the same rules.
 """
 
+import dataclasses
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from math import cos, hypot, isfinite, radians, sin
@@ -14,6 +15,38 @@ from studio.errors import Fault
 from studio.text import _
 
 Tree = Mapping[str, Any]
+MOST_IN_A_LIST, MOST_FIELDS, MOST_MIRRORS = 1000, 200, 20_000
+"""Lines, corners and the like; fields of a group; mirrors of a field. Beyond them neither memory nor patience suffices."""
+_COLD_C = 20.0
+"""Where the oil is filled in, for the room it takes."""
+
+
+def of_a_size(part: Any, path: str = "$.design") -> Iterator[Fault]:
+    """Lists and groups that are too long to be looked at one by one, in a tree or in a part of a design."""
+    if dataclasses.is_dataclass(part) and not isinstance(part, type):
+        part = vars(part)
+    if isinstance(part, Mapping):
+        most, found, inner = (
+            MOST_FIELDS,
+            _("a group of {count} fields"),
+            [(f".{k}"[:60], v) for k, v in part.items()],
+        )
+    elif isinstance(part, list | tuple):
+        most, found, inner = (
+            MOST_IN_A_LIST,
+            _("a list of {count}"),
+            [(f"[{k}]", v) for k, v in enumerate(part)],
+        )
+    else:
+        return
+    if len(inner) > most:
+        name = path.rpartition(".")[2].replace("_", " ")
+        yield Fault(
+            path, name, found.format(count=len(inner)), _("at most {most} would be right").format(most=most)
+        )
+        return
+    for step, value in inner:
+        yield from of_a_size(value, path + step)
 
 
 def between_fields(tree: Tree) -> tuple[Fault, ...]:
@@ -43,7 +76,7 @@ def _line_numbers(tree: Tree) -> Iterator[Fault]:
     seen: set[Any] = set()
     for place, line in enumerate(lines if isinstance(lines, Sequence) else ()):
         number = line.get("id") if isinstance(line, Mapping) else None
-        if not isinstance(number, int):
+        if not isinstance(number, int) or isinstance(number, bool):
             continue
         if number in seen:
             yield Fault(
@@ -110,10 +143,9 @@ def _oil_rows(tree: Tree) -> Iterator[Fault]:
         found = _("{count} rows").format(count=len(rows))
         yield Fault("$.design.oil.rows", _("Oil, table"), found, _("a table has two temperatures or more"))
         return
-    temperatures = [_number(row, "temperature_c") for row in rows]
-    if any(t is None for t in temperatures):
+    known = _column(rows, "temperature_c")
+    if known is None:
         return
-    known = [t for t in temperatures if t is not None]
     if any(later <= earlier for earlier, later in pairwise(known)):
         found = ", ".join(f"{t:g}" for t in known[:12])
         yield Fault(
@@ -130,6 +162,37 @@ def _oil_rows(tree: Tree) -> Iterator[Fault]:
                 low=known[0], high=known[-1]
             )
             yield Fault(f"$.design.oil.{key}", name, f"{value:g} °C", wanted)
+    yield from _oil_swells(oil, known, _column(rows, "density_kg_m3"))
+
+
+def _column(rows: Sequence[Any], key: str) -> list[float] | None:
+    """One column of a table; None where a number of it is missing or wrong."""
+    found = [number for row in rows if (number := _number(row, key)) is not None]
+    return found if len(found) == len(rows) else None
+
+
+def _oil_swells(oil: Any, temperatures: list[float], densities: list[float] | None) -> Iterator[Fault]:
+    outlet = _number(oil, "outlet_c")
+    if densities is None or outlet is None:
+        return
+    cold, hot = (_between(at, temperatures, densities) for at in (_COLD_C, outlet))
+    if hot > cold:
+        yield Fault(
+            "$.design.oil.rows",
+            _("Oil, densities of the table"),
+            _("{cold:g} kg/m3 cold and {hot:g} kg/m3 at the outlet").format(cold=cold, hot=hot),
+            _("hot oil is no denser than cold oil"),
+        )
+
+
+def _between(at: float, places: list[float], values: list[float]) -> float:
+    """A table's value, straight between its rows and level beyond them."""
+    if at <= places[0]:
+        return values[0]
+    for (low, left), (high, right) in pairwise(zip(places, values, strict=True)):
+        if at <= high:
+            return left + (right - left) * (at - low) / (high - low)
+    return values[-1]
 
 
 def _fins_leave_room(tree: Tree) -> Iterator[Fault]:
@@ -148,6 +211,32 @@ def _fins_leave_room(tree: Tree) -> Iterator[Fault]:
             ),
             _("fewer or thinner fins, so that the oil has channels"),
         )
+
+
+def _sphere_reaches(tree: Tree) -> Iterator[Fault]:
+    mirror = tree.get("mirror")
+    width, height, focal = (_number(mirror, key) for key in ("width_m", "height_m", "focal_m"))
+    if not isinstance(mirror, Mapping) or mirror.get("surface") != "sphere":
+        return
+    if width is None or height is None or focal is None:
+        return
+    corner = hypot(width, height) / 2
+    if corner >= 2 * focal:
+        yield Fault(
+            "$.design.mirror.focal_m",
+            _("Mirror, focal length"),
+            _("{focal:g} m with a corner {corner:.3g} m from the axis").format(focal=focal, corner=corner),
+            _("a sphere ends at {end:g} m; a longer focal length or a smaller mirror").format(end=2 * focal),
+        )
+
+
+def _not_too_many_mirrors(tree: Tree) -> Iterator[Fault]:
+    lines = tree.get("lines")
+    total = sum(_number(line, "count") or 0.0 for line in lines) if isinstance(lines, Sequence) else 0.0
+    if total > MOST_MIRRORS:
+        found = _("{count:.0f} mirrors in all").format(count=total)
+        wanted = _("a field of at most {most} would be right").format(most=MOST_MIRRORS)
+        yield Fault("$.design.lines", _("Lines"), found, wanted)
 
 
 _MOST_ALONG_AXIS = 0.9
@@ -198,5 +287,7 @@ _RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
     _rings,
     _oil_rows,
     _fins_leave_room,
+    _sphere_reaches,
+    _not_too_many_mirrors,
     _lines_across_axis,
 )

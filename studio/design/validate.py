@@ -14,13 +14,15 @@ from pydantic_core import ErrorDetails
 
 from studio.design.design import Design
 from studio.design.fields import Choice, Count, Declaration, Quantity, Text
-from studio.design.rules import between_fields
+from studio.design.rules import between_fields, of_a_size
 from studio.design.site import FileWeather, MonthlyWeather
 from studio.errors import BadInputError, Fault
 from studio.text import _
 
 _SHOWN = 60
 """How many characters of a wrong value are shown."""
+MOST_FAULTS = 200
+"""So many faults are told one by one, the rest by their number."""
 
 
 @cache
@@ -32,11 +34,17 @@ def adapter() -> TypeAdapter[Design]:
 def design_from_tree(tree: Any) -> tuple[Design | None, tuple[Fault, ...]]:
     """The design that a tree (as JSON gives it) describes, or None with every fault of it at once."""
     design: Design | None = None
-    faults: list[Fault] = []
+    faults = list(of_a_size(tree))
+    if faults:
+        return None, tuple(faults)
     try:
         design = adapter().validate_python(tree)
     except ValidationError as error:
-        faults = [_fault(detail) for detail in error.errors(include_url=False, include_context=True)]
+        found = error.errors(include_url=False, include_context=False)
+        faults = [_fault(detail) for detail in found[:MOST_FAULTS]]
+        if len(found) > MOST_FAULTS:
+            more = _("{count} faults more").format(count=len(found) - MOST_FAULTS)
+            faults.append(Fault("$.design", _("the design"), more, _("mend those above first")))
     if isinstance(tree, Mapping):
         faults += between_fields(tree)
     return (None if faults else design), tuple(faults)
@@ -59,6 +67,8 @@ def hold_to_rules(old: Design | None, new: Design) -> None:
     for field in dataclasses.fields(new):
         part = getattr(new, field.name)
         if old is None or part is not getattr(old, field.name):
+            for fault in of_a_size(part, f"$.design.{field.name}"):
+                raise BadInputError(_sentence(fault))
             try:
                 _part_adapter(field.name).validate_python(_plain(field.name, part))
             except ValidationError as error:
@@ -89,7 +99,7 @@ def _fault(detail: ErrorDetails, before: tuple[str | int, ...] = ()) -> Fault:
     kind = detail["type"]
     places = (*before, *detail["loc"])
     path, name, declaration = _locate(places)
-    found = _shown(detail["input"])
+    found = shown(detail["input"])
     if kind == "missing":
         return Fault(path, name, _("nothing"), _("this field must be there"))
     if kind in ("unexpected_keyword_argument", "extra_forbidden"):
@@ -134,12 +144,17 @@ def _locate(places: tuple[str | int, ...]) -> tuple[str, str, Declaration | None
             cls = _WEATHERS[place]
             continue
         path += f".{place}"
-        hint = get_type_hints(cls, include_extras=True).get(place) if cls else None
+        hint = _hints(cls).get(place) if cls else None
         declaration = next((d for d in _within(hint, object) if isinstance(d, Declaration)), None)
         cls = next((found for found in _within(hint, type) if dataclasses.is_dataclass(found)), None)
         title = declaration.label if declaration else getattr(cls, "TITLE", "")
         names.append(_(title) if title else place.replace("_", " "))
     return path, ", ".join(filter(None, names)) or _("the design"), declaration
+
+
+@cache
+def _hints(cls: type[Any]) -> dict[str, Any]:
+    return get_type_hints(cls, include_extras=True)
 
 
 _WEATHERS = {"months": MonthlyWeather, "file": FileWeather}
@@ -151,7 +166,17 @@ def _within(hint: Any, kind: type[Any]) -> tuple[Any, ...]:
     return here + tuple(found for arg in get_args(hint) for found in _within(arg, kind))
 
 
-def _shown(value: Any) -> str:
-    text = f"{value:g}" if isinstance(value, float) else repr(value)
+def shown(value: Any) -> str:
+    """A wrong value in a few words; long ones are cut, groups and lists counted."""
+    if isinstance(value, str):
+        text = repr(value[: _SHOWN + 1])
+    elif isinstance(value, Mapping):
+        text = _("a group of {count} fields").format(count=len(value))
+    elif isinstance(value, list | tuple):
+        text = _("a list of {count}").format(count=len(value))
+    elif isinstance(value, bool) or value is None:
+        text = {True: "true", False: "false", None: "null"}[value]
+    else:
+        text = f"{value:g}" if isinstance(value, float) else repr(value)
     text = "".join(c if c.isprintable() else "?" for c in text)
     return text if len(text) <= _SHOWN else text[:_SHOWN] + "…"

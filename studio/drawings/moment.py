@@ -20,7 +20,7 @@ from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
 from studio.study.optics import errors_of, motion_of, window_of
 from studio.study.place import form_of, row_of
-from studio.study.shade import gear_of, mirror_shade, scene_key
+from studio.study.shade import gear_of, line_key, mirror_shade, place_key
 
 Array = NDArray[np.float64]
 LOW_SUN_DEG = 1.0
@@ -209,6 +209,6 @@ def tints_at(design: Design, lines: Sequence[LineOnPlan], sun: Sun) -> dict[int,
         apart = np.hypot(*np.maximum(np.maximum(low - high[place], low[place] - high), 0.0)[:, :2].T)
         reached = apart <= np.maximum(high[:, 2] - low[place, 2], 0.0) / steep
         casters = tuple(placed[other] for other in np.flatnonzero(reached) if other != place)
-        key = (*scene_key(line, casters), size)
+        key = (line_key(line), *(place_key(line, caster) for caster in casters), size)
         found[line.id] = _tints.get(key, shaded(line, casters))
     return found

@@ -8,13 +8,13 @@ import base64
 import binascii
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from studio.design.design import Design, Document, Kept
 from studio.design.site import FileWeather
-from studio.design.validate import adapter, design_from_tree, tree_of
+from studio.design.validate import MOST_FAULTS, adapter, design_from_tree, shown, tree_of
 from studio.engine.sky.kept_year import unpack_weather
 from studio.errors import BadInputError, Fault, FaultyFileError
 from studio.files.raw_json import LARGEST, parse
@@ -25,6 +25,7 @@ FORMAT = "stillfield site"
 VERSION = 1
 ENDING = ".stillfield"
 LARGEST_ASSET = 4_000_000
+MOST_DRAFTS, MOST_ASSETS = 20, 40
 _MEMBERS = ("format", "version", "design", "kept", "drafts", "assets")
 _NUMBERS_IN_LINES = re.compile(r"\[\n([-+0-9.eE,\s]+?)\n\s*\]")
 
@@ -33,15 +34,24 @@ UPGRADES: Mapping[int, Callable[[Tree], Tree]] = {}
 """From version n to n + 1, on the plain tree of the whole file."""
 
 
+def used_assets(document: Document) -> tuple[tuple[str, bytes], ...]:
+    """The assets that the design, what was kept or a draft points at; others need not be written."""
+    designs = [document.design, *(draft.design for draft in document.drafts)]
+    designs += [document.kept.design] if document.kept else []
+    weathers = (design.site.weather for design in designs)
+    used = {weather.asset for weather in weathers if isinstance(weather, FileWeather)}
+    return tuple((name, data) for name, data in document.assets if name in used)
+
+
 def write_site(document: Document) -> bytes:
-    """A document as the bytes of its site file, defaults written out."""
+    """A document as the bytes of its site file, defaults written out, without assets that nothing uses."""
     tree = {
         "format": FORMAT,
         "version": VERSION,
         "design": tree_of(document.design),
         "kept": _kept_tree(document.kept) if document.kept else None,
         "drafts": [_kept_tree(draft) for draft in document.drafts],
-        "assets": {name: base64.b64encode(data).decode("ascii") for name, data in document.assets},
+        "assets": {name: base64.b64encode(data).decode("ascii") for name, data in used_assets(document)},
     }
     text = json.dumps(tree, indent=1, ensure_ascii=False, allow_nan=False)
     text = _NUMBERS_IN_LINES.sub(lambda found: "[" + " ".join(found.group(1).split()) + "]", text)
@@ -86,25 +96,26 @@ def upgraded(
             ).format(found=found, known=version)
         )
     for step in range(found, version):
-        tree = upgrades[step](tree)
+        try:
+            tree = upgrades[step](tree)
+        except (LookupError, TypeError, ValueError, AttributeError):
+            raise FaultyFileError(
+                _(
+                    "The file says it is of version {found} but is not built like one; it was not opened."
+                ).format(found=found)
+            ) from None
     return {**tree, "version": version}
 
 
 def document_from_tree(tree: Tree) -> Document:
     """The document of a tree in the current version; FaultyFileError with every fault at once."""
-    faults = [
-        Fault(f"$.{name}", name, _("a field that no site file has"), _("remove it or correct its name"))
-        for name in tree
-        if name not in _MEMBERS
-    ]
+    faults = _unknown("$", tree, _MEMBERS)
     design = _design(tree.get("design"), "$.design", faults)
     kept = _kept(tree.get("kept"), "$.kept", faults) if tree.get("kept") is not None else None
     drafts = _drafts(tree.get("drafts"), faults)
     assets = _assets(tree.get("assets"), faults)
-    designs = [design, *(draft.design for draft in drafts)] + ([kept.design] if kept else [])
-    for one in designs:
-        if one is not None:
-            faults += _weather_faults(one, assets)
+    for path, one in _design_trees(tree):
+        faults += _weather_faults(one, assets, path)
     if faults or design is None:
         summary = plural(
             "The site file has {count} fault and was not opened.",
@@ -152,6 +163,39 @@ def json_schema() -> dict[str, Any]:
     }
 
 
+def _unknown(path: str, tree: Tree, known: tuple[str, ...]) -> list[Fault]:
+    """Faults for the fields of a group that are not known; a few are named, more are counted."""
+    strange = [name for name in tree if name not in known]
+    few = strange if len(strange) <= MOST_FAULTS else []
+    faults = [
+        Fault(
+            f"{path}.{name[:60]}",
+            name[:60],
+            _("a field that is not known here"),
+            _("remove it or correct its name"),
+        )
+        for name in few
+    ]
+    if strange and not few:
+        found = _("{count} fields that are not known here").format(count=len(strange))
+        faults.append(Fault(path, _("the file"), found, _("remove them")))
+    return faults
+
+
+def _design_trees(tree: Tree) -> Iterator[tuple[str, Any]]:
+    """The trees of all designs in a file, with their paths."""
+    yield "$.design", tree.get("design")
+    drafts = tree.get("drafts")
+    held = [("$.kept", tree.get("kept"))]
+    held += [
+        (f"$.drafts[{place}]", draft)
+        for place, draft in enumerate(drafts if isinstance(drafts, list) else ())
+    ]
+    for path, one in held:
+        if isinstance(one, Mapping):
+            yield f"{path}.design", one.get("design")
+
+
 def _kept_tree(kept: Kept) -> Tree:
     return {"label": kept.label, "date": kept.date, "design": tree_of(kept.design)}
 
@@ -171,20 +215,14 @@ def _design(tree: Any, path: str, faults: list[Fault]) -> Design | None:
 def _kept(tree: Any, path: str, faults: list[Fault]) -> Kept | None:
     if not isinstance(tree, dict):
         faults.append(
-            Fault(
-                path, _("kept design"), str(tree)[:60], _("a group of design, label and date would be right")
-            )
+            Fault(path, _("kept design"), shown(tree), _("a group of design, label and date would be right"))
         )
         return None
-    faults += [
-        Fault(f"{path}.{name}", name, _("a field that is not known here"), _("remove it"))
-        for name in tree
-        if name not in ("design", "label", "date")
-    ]
+    faults += _unknown(path, tree, ("design", "label", "date"))
     texts = [tree.get("label", ""), tree.get("date", "")]
     for name, value in zip(("label", "date"), texts, strict=True):
         if not isinstance(value, str) or len(value) > 200:
-            faults.append(Fault(f"{path}.{name}", name, str(value)[:60], _("a short text would be right")))
+            faults.append(Fault(f"{path}.{name}", name, shown(value), _("a short text would be right")))
     design = _design(tree.get("design"), f"{path}.design", faults)
     return Kept(design, *texts) if design is not None else None
 
@@ -193,7 +231,11 @@ def _drafts(tree: Any, faults: list[Fault]) -> tuple[Kept, ...]:
     if tree is None:
         return ()
     if not isinstance(tree, list):
-        faults.append(Fault("$.drafts", _("drafts"), str(tree)[:60], _("a list of designs would be right")))
+        faults.append(Fault("$.drafts", _("drafts"), shown(tree), _("a list of designs would be right")))
+        return ()
+    if len(tree) > MOST_DRAFTS:
+        wanted = _("at most {most} would be right").format(most=MOST_DRAFTS)
+        faults.append(Fault("$.drafts", _("drafts"), shown(tree), wanted))
         return ()
     read = (_kept(draft, f"$.drafts[{place}]", faults) for place, draft in enumerate(tree))
     return tuple(draft for draft in read if draft is not None)
@@ -204,8 +246,12 @@ def _assets(tree: Any, faults: list[Fault]) -> dict[str, bytes]:
         return {}
     if not isinstance(tree, dict):
         faults.append(
-            Fault("$.assets", _("assets"), str(tree)[:60], _("a group of named assets would be right"))
+            Fault("$.assets", _("assets"), shown(tree), _("a group of named assets would be right"))
         )
+        return {}
+    if len(tree) > MOST_ASSETS:
+        wanted = _("at most {most} would be right").format(most=MOST_ASSETS)
+        faults.append(Fault("$.assets", _("assets"), shown(tree), wanted))
         return {}
     assets: dict[str, bytes] = {}
     for name, coded in tree.items():
@@ -227,13 +273,19 @@ def _assets(tree: Any, faults: list[Fault]) -> dict[str, bytes]:
     return assets
 
 
-def _weather_faults(design: Design, assets: Mapping[str, bytes]) -> list[Fault]:
-    weather = design.site.weather
-    if not isinstance(weather, FileWeather):
+def _weather_faults(design: Any, assets: Mapping[str, bytes], path: str) -> list[Fault]:
+    """What is wrong with the kept year that a design's tree points at, whatever else is wrong with the tree."""
+    weather = design
+    for step in ("site", "weather"):
+        weather = weather.get(step) if isinstance(weather, Mapping) else None
+    asset = (
+        weather.get("asset", "") if isinstance(weather, Mapping) and weather.get("kind") == "file" else None
+    )
+    if not isinstance(asset, str):
         return []
-    path, name = "$.design.site.weather.asset", _("Site, kept weather year")
+    path, name = f"{path}.site.weather.asset", _("Site, kept weather year")
     wanted = _("bring the weather in again from its own file, or give monthly sums")
-    data = assets.get(weather.asset)
+    data = assets.get(asset)
     if data is None:
         return [Fault(path, name, _("no such asset in the file"), wanted)]
     try:

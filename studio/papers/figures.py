@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
+from studio.design.fields import mark
 from studio.study.assessment import Assessment
-from studio.study.figures import FIGURE_LIST, shown, unit_of
-from studio.text import MINUS, _, number, percent
+from studio.study.figures import FIGURE_LIST, Figure, shown, unit_of
+from studio.text import _, number, percent
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-_SIGNS = {"stop": "stop", "caution": "caution", "note": "note"}
+NARROWEST = 80
+"""Columns that every table fits in, and that a pipe is taken to have."""
+_MONTHS = (
+    mark("Jan"), mark("Feb"), mark("Mar"), mark("Apr"), mark("May"), mark("Jun"),
+    mark("Jul"), mark("Aug"), mark("Sep"), mark("Oct"), mark("Nov"), mark("Dec"),
+)  # fmt: skip
+_SEVERITIES = {"stop": mark("stop"), "caution": mark("caution"), "note": mark("note")}
 
 
 def as_tree(assessment: Assessment) -> dict[str, Any]:
@@ -25,7 +32,7 @@ def as_tree(assessment: Assessment) -> dict[str, Any]:
             figure.key: {
                 "value": assessment.figures[figure.key],
                 "unit": figure.unit.replace("currency", currency),
-                "label": _(figure.label),
+                "label": name_of(figure),
             }
             for figure in FIGURE_LIST
         },
@@ -79,51 +86,80 @@ def as_tree(assessment: Assessment) -> dict[str, Any]:
 
 
 def print_assessment(assessment: Assessment) -> None:
-    """Figures, staircase, lines, months and findings as tables on the terminal."""
+    """Figures, staircase, lines, months and findings as tables on the terminal, none wider than 80 columns."""
     console = _console()
     console.print(assessment.design.site.name, style="bold")
     _print_figures(console, assessment)
     _print_staircase(console, assessment)
-    _print_lines(console, assessment)
-    _print_months(console, assessment)
+    if assessment.lines:
+        _print_lines(console, assessment)
+        _print_months(console, assessment)
+    console.print()
     print_findings(assessment)
 
 
 def print_findings(assessment: Assessment) -> None:
-    """What the checks notice, one under the other."""
+    """What the checks notice, one under the other, broken between words."""
     console = _console()
     if not assessment.findings:
         console.print(_("The checks notice nothing."))
     for finding in assessment.findings:
-        console.print(
-            f"{finding.number:>3}  {_(_SIGNS[finding.severity]):<8} {finding.sentence}", markup=False
-        )
-        if finding.detail:
-            console.print(f"              {finding.detail}", markup=False)
+        head = f"{finding.number:>3}  {_(_SEVERITIES[finding.severity]):<8}  "
+        indent = " " * len(head)
+        for text, first in ((finding.sentence, head), (finding.detail, indent)):
+            if text:
+                console.print(
+                    fill(
+                        text,
+                        console.width - 1,
+                        initial_indent=first,
+                        subsequent_indent=indent,
+                        break_long_words=False,
+                    )
+                )
 
 
 def _console() -> Console:
     from rich.console import Console
 
-    # one line a row, also where the output goes to a file or a narrow window
-    return Console(highlight=False, soft_wrap=True, width=None)
+    # names of sites and currencies are a person's own: nothing in them is read as markup
+    console = Console(highlight=False, markup=False, emoji=False, soft_wrap=True)
+    console.width = max(console.width, NARROWEST)
+    return console
 
 
 def _table(title: str, *columns: str) -> Any:
     from rich.table import Table
 
-    table = Table(title=title, title_justify="left", box=None, pad_edge=False, show_header=bool(columns))
+    table = Table(title=f"\n{title}", title_justify="left", box=None, pad_edge=False)
     for place, column in enumerate(columns):
         table.add_column(column, justify="left" if place == 0 else "right", no_wrap=True)
     return table
 
 
+def name_of(figure: Figure) -> str:
+    """A figure's label; where two figures share one (rods in m and in bars) its unit tells them apart."""
+    label = _(figure.label)
+    twin = any(other.label == figure.label and other.key != figure.key for other in FIGURE_LIST)
+    return f"{label}, {_(figure.unit)}" if twin else label
+
+
+def _aligned(texts: list[str]) -> list[str]:
+    """Numbers padded on both sides so that their decimal points stand under each other."""
+    behind = [len(text) - text.find(".") if "." in text else 0 for text in texts]
+    padded = [text + " " * (max(behind) - after) for text, after in zip(texts, behind, strict=True)]
+    width = max(len(text) for text in padded)
+    return [text.rjust(width) for text in padded]
+
+
 def _print_figures(console: Console, assessment: Assessment) -> None:
     currency = assessment.design.prices.currency
-    table = _table(_("Figures"), _("figure"), _("value"), _("unit"))
-    for figure in FIGURE_LIST:
-        value = assessment.figures[figure.key]
-        table.add_row(_(figure.label), shown(figure, value), unit_of(figure, currency))
+    values = _aligned([shown(figure, assessment.figures[figure.key]) for figure in FIGURE_LIST])
+    table = _table(_("Figures"), _("figure"), _("value").rjust(len(values[0])), "")
+    for column in table.columns:
+        column.justify = "left"  # the library takes spaces away on the right where it justifies to the right
+    for figure, value in zip(FIGURE_LIST, values, strict=True):
+        table.add_row(name_of(figure), value, unit_of(figure, currency))
     console.print(table)
 
 
@@ -138,8 +174,8 @@ def _print_staircase(console: Console, assessment: Assessment) -> None:
 
 def _print_lines(console: Console, assessment: Assessment) -> None:
     table = _table(
-        _("Lines"), _("line"), _("mirrors"), _("outlet heat, kWh"), _("shade of the year, %"),
-        _("winter shade, %"), _("largest, %"), _("passes"),
+        _("Lines"), _("line"), _("mirrors"), _("outlet heat, kWh"), _("shade, year %"), _("winter %"),
+        _("largest %"), _("passes"),
     )  # fmt: skip
     for line in assessment.lines:
         table.add_row(
@@ -150,10 +186,17 @@ def _print_lines(console: Console, assessment: Assessment) -> None:
 
 
 def _print_months(console: Console, assessment: Assessment) -> None:
+    """Two tables of half a year each: twelve columns do not fit a terminal."""
     months = assessment.months.kwh
-    table = _table(_("Months, kWh"), _("step"), *(_(month) for month in _MONTHS))
-    for step in assessment.staircase:
-        sign = "" if step.landing else MINUS
-        values = (float(value) for value in months[step.key])
-        table.add_row(step.label, *(sign + number(value, digits=0) for value in values))
-    console.print(table)
+    largest = max((float(abs(values).max()) for values in months.values()), default=0.0)
+    digits = 2 if largest < 100_000 else 1 if largest < 1_000_000 else 0
+    for title, half in (
+        (_("January to June, MWh"), range(6)),
+        (_("July to December, MWh"), range(6, 12)),
+    ):
+        table = _table(title, _("step"), *(_(_MONTHS[month]) for month in half))
+        for step in assessment.staircase:
+            sign = 1.0 if step.landing else -1.0
+            kwh = (sign * float(months[step.key][month]) for month in half)
+            table.add_row(step.label, *(number(value / 1000.0, digits=digits) for value in kwh))
+        console.print(table)

@@ -7,8 +7,6 @@ leaves the optics alone and works out shade only for the lines whose neighbours 
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-
 from studio.design.design import Design, Document
 from studio.engine.ground.spacing import Conflict
 from studio.errors import StillfieldError
@@ -26,7 +24,7 @@ from studio.study.parts import Shopping, shopping_of
 from studio.study.pitch import passing_pitch_of
 from studio.study.place import place_lines
 from studio.study.room import conflicts_of
-from studio.study.shade import Poses, ShadeAt, near, scene_key, shade_on
+from studio.study.shade import Poses, ShadeAt, Suns, shade_of_field
 from studio.study.sky import Sky, sky_of
 from studio.study.sums import figures_of, months_of, staircase_of
 from studio.study.winter import WinterOfLine, winter_of, winter_suns
@@ -123,20 +121,22 @@ class Assessor:
             reflectance=mirror.reflectance * mirror.dirt_factor * mirror.age_factor,
             absorptance=receiver.absorptance,
         )
-        lights = []
-        for place, line in enumerate(placed):
-            _told(watch, "shade", 0.4 + 0.3 * place / len(placed))
-            lights.append(self._light(design, line, placed, optics, sky, shares))
-        _told(watch, "heat", 0.7)
-        absorbed = (
-            np.stack([light.absorbed_w for light in lights], axis=1)
-            if lights
-            else np.zeros((len(sky.hour), 0))
+        _told(watch, "shade", 0.4)
+        by_id = {line.id: its for line, its in zip(placed, optics, strict=True)}
+        poses = {
+            line_id: Poses(its.at_nodes.slide_m, its.at_nodes.roll_deg, its.working)
+            for line_id, its in by_id.items()
+        }
+        shades = shade_of_field(design, placed, Suns(sky.key, sky.nodes.suns), poses, cache)
+        _told(watch, "light", 0.6)
+        lights = tuple(
+            self._light(design, line, by_id[line.id], shades[line.id], sky, shares) for line in placed
         )
-        heat = heat_of(design, placed, header, sky, absorbed)
+        _told(watch, "heat", 0.7)
+        heat = heat_of(design, placed, header, sky, lights, cache)
         _told(watch, "winter check", 0.8)
         winter = winter_suns(design, sky, cache)
-        checks = tuple(winter_of(design, line, placed, winter, cache) for line in placed)
+        checks = winter_of(design, placed, winter, cache)
         _told(watch, "materials and money", 0.85)
         hot_key = (
             ("hot", sky.key, mirror, design.receiver, design.motion, placed[0].axes.tobytes())
@@ -149,7 +149,7 @@ class Assessor:
             header=header,
             sky=sky,
             optics=optics,
-            lights=tuple(lights),
+            lights=lights,
             heat=heat,
             winter=checks,
             conflicts=conflicts_of(design, placed, header, cache),
@@ -161,32 +161,26 @@ class Assessor:
         )
 
     def _light(
-        self,
-        design: Design,
-        line: PlacedLine,
-        placed: tuple[PlacedLine, ...],
-        optics: tuple[LineOptics, ...],
-        sky: Sky,
-        shares: Shares,
+        self, design: Design, line: PlacedLine, optics: LineOptics, shade: ShadeAt, sky: Sky, shares: Shares
     ) -> LineLight:
-        """A line's light of the year, cached on its own make and on the relative offsets of the lines near it."""
-        casters = near(line, placed, design)
-        read = (sky.key, scene_key(line, casters), design.mirror, design.receiver, design.motion, design.pipe)
-        by_id = {one.id: its for one, its in zip(placed, optics, strict=True)}
-
-        def shade() -> ShadeAt:
-            poses = {
-                one.id: Poses(by_id[one.id].at_nodes.slide_m, by_id[one.id].at_nodes.roll_deg)
-                for one in (line, *casters)
-            }
-            suns_key = ("nodes", sky.key, design.mirror, design.receiver, design.motion)
-            return shade_on(design, line, casters, sky.nodes.suns, poses, self.cache, suns_key)
-
-        def light() -> LineLight:
-            aperture = line.count * design.mirror.width_m * design.mirror.height_m
-            return light_of(aperture, sky, by_id[line.id], self.cache.get(("shade", *read), shade), shares)
-
-        return self.cache.get(("light", *read), light)
+        """A line's light of the year; the one worked out last stands while nothing it came from is another."""
+        aperture = line.count * design.mirror.width_m * design.mirror.height_m
+        key = ("light", line.id)
+        held: tuple[float, Sky, LineOptics, ShadeAt, Shares, LineLight] | None = self.cache.get(
+            key, lambda: None
+        )
+        if (
+            held is not None
+            and held[:1] == (aperture,)
+            and held[1] is sky
+            and held[2] is optics
+            and held[3] is shade
+            and held[4] == shares
+        ):
+            return held[5]
+        light = light_of(aperture, sky, optics, shade, shares)
+        self.cache.put(key, (aperture, sky, optics, shade, shares, light), size=light.absorbed_w.nbytes * 2)
+        return light
 
 
 def _told(watch: Watch, stage: str, share: float) -> None:

@@ -34,6 +34,11 @@ class PlacedLine:
         steps = np.arange(self.count)[:, None] * self.spacing_m
         return np.asarray(self.first + steps * self.along)
 
+    def box(self) -> tuple[Array, Array]:
+        """Least and largest x, y, z of its vertices, (3,) each."""
+        last = self.first + (self.count - 1) * self.spacing_m * self.along
+        return np.minimum(self.first, last), np.maximum(self.first, last)
+
 
 @dataclass(frozen=True)
 class HeaderRun:

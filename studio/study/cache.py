@@ -30,9 +30,9 @@ class Cache:
         self.put(key, value)
         return value
 
-    def put(self, key: Hashable, value: Any) -> None:
-        """Hold a result in place of what was held for its key."""
-        size = size_of(value)
+    def put(self, key: Hashable, value: Any, *, size: int | None = None) -> None:
+        """Hold a result in place of what was held for its key; ``size`` spares counting its bytes."""
+        size = size_of(value) if size is None else size
         with self._lock:
             _before, freed = self._held.pop(key, (None, 0))
             self._held[key] = (value, size)

@@ -1,5 +1,6 @@
 """Stage: from absorbed light to heat at the field's outlet."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,8 +10,18 @@ from studio.engine.heat.flow import pressure_loss_pa_m, pump_power_w
 from studio.engine.heat.oil import OilLimits, OilTable
 from studio.engine.heat.pipe import PipeRun, pipe_size
 from studio.engine.heat.receiver import BLACK_PAINT, SELECTIVE_COATING, ReceiverBuild
-from studio.engine.heat.year import HeaderHeat, LineHeat, YearHeat, year_heat
+from studio.engine.heat.year import (
+    Conditions,
+    HeaderHeat,
+    LineHeat,
+    LinesHeat,
+    YearHeat,
+    lines_heat,
+    with_headers,
+)
 from studio.study.assessment import Array, HeaderRun, PlacedLine
+from studio.study.cache import Cache
+from studio.study.light import LineLight
 from studio.study.shade import overhang_m
 from studio.study.sky import Sky
 from studio.units import HOURS_PER_YEAR
@@ -94,39 +105,95 @@ _PUMP_SHARE = 0.5
 
 
 def heat_of(
-    design: Design, placed: tuple[PlacedLine, ...], header: HeaderRun, sky: Sky, absorbed_w: Array
+    design: Design,
+    placed: tuple[PlacedLine, ...],
+    header: HeaderRun,
+    sky: Sky,
+    lights: tuple[LineLight, ...],
+    cache: Cache,
 ) -> FieldHeat:
-    """The field's heat from the light its lines absorb, ``absorbed_w`` (T, L) at the sunlit hours."""
+    """The field's heat from the light of its lines; a line whose light did not change is not worked out anew."""
     oil, receiver, pipe, run = (
         oil_of(design),
         receiver_of(design),
         line_pipe_of(design),
         header_pipe_of(design),
     )
-    whole = np.zeros((HOURS_PER_YEAR, len(placed)))
-    whole[sky.hour] = absorbed_w
+    made = ("heat", sky.key, design.oil, design.receiver, design.pipe, design.mirror.tilt_deg)
+    conditions = cache.get(
+        made,
+        lambda: Conditions(
+            air_c=sky.year.air_c,
+            wind_m_s=sky.year.wind_m_s,
+            oil=oil,
+            inlet_c=design.oil.inlet_c,
+            outlet_c=design.oil.outlet_c,
+            least_flow_kg_s=design.oil.least_flow_kg_s,
+            receiver=receiver,
+            pipe=pipe,
+        ),
+    )
     cold = float(oil.density(20.0))
     lines = tuple(_line_heat(design, line, receiver, pipe, cold) for line in placed)
-    year = year_heat(
-        absorbed_w=whole,
-        air_c=sky.year.air_c,
-        wind_m_s=sky.year.wind_m_s,
-        lines=lines,
-        header=HeaderHeat(
+    year = with_headers(
+        _lines_heat(design, placed, lines, lights, sky, conditions, cache),
+        HeaderHeat(
             supply_m=header.hot_m,
             return_m=header.cold_m,
             run=run,
             steel_kg=header.length_m * run.size.mass_kg_m,
             oil_kg=header.length_m * run.size.content_m3_m * cold,
         ),
-        oil=oil,
-        inlet_c=design.oil.inlet_c,
-        outlet_c=design.oil.outlet_c,
-        least_flow_kg_s=design.oil.least_flow_kg_s,
-        receiver=receiver,
-        pipe=pipe,
+        conditions,
     )
     return _with_pump(design, placed, header, year, oil, receiver)
+
+
+def _lines_heat(
+    design: Design,
+    placed: tuple[PlacedLine, ...],
+    lines: tuple[LineHeat, ...],
+    lights: tuple[LineLight, ...],
+    sky: Sky,
+    conditions: Conditions,
+    cache: Cache,
+) -> LinesHeat:
+    """The heat of every line, those that changed worked out together."""
+    if not placed:
+        return lines_heat(np.zeros((HOURS_PER_YEAR, 0)), (), conditions, most_absorbed_w=1.0)
+    # no line takes more than this: the strongest hour on the longest line, all of it absorbed
+    aperture = max(line.count for line in placed) * design.mirror.width_m * design.mirror.height_m
+    most = max(1.0, float(sky.year.dni_w_m2.max())) * aperture
+    slots = cache.get(("heat slots",), lambda: _Slots(None, 0.0, {}))
+    if slots.conditions is not conditions or slots.most != most:
+        slots = _Slots(conditions, most, {})
+    done = dict(slots.lines)
+    changed = [
+        place
+        for place, line in enumerate(placed)
+        if line.id not in done or done[line.id][0] is not lights[place] or done[line.id][1] != lines[place]
+    ]
+    if changed:
+        absorbed = np.zeros((HOURS_PER_YEAR, len(changed)))
+        absorbed[sky.hour] = np.stack([lights[place].absorbed_w for place in changed], axis=1)
+        heat = lines_heat(
+            absorbed, tuple(lines[place] for place in changed), conditions, most_absorbed_w=most
+        )
+        for column, place in enumerate(changed):
+            done[placed[place].id] = (lights[place], lines[place], heat.line(column))
+        here = {line.id for line in placed}
+        done = {line_id: held for line_id, held in done.items() if line_id in here}
+        cache.put(("heat slots",), _Slots(conditions, most, done), size=len(done) * HOURS_PER_YEAR * 8 * 5)
+    return LinesHeat.side_by_side([done[line.id][2] for line in placed])
+
+
+@dataclass(frozen=True)
+class _Slots:
+    """The heat of lines as last worked out, by id, each with the light and the make it came from."""
+
+    conditions: Conditions | None
+    most: float
+    lines: Mapping[int, tuple[LineLight, LineHeat, LinesHeat]]
 
 
 def _line_heat(

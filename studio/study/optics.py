@@ -17,6 +17,9 @@ from studio.study.place import form_of
 from studio.study.sky import Sky
 from studio.units import SUN_RMS_MRAD
 
+LEAST_ACCEPTED = 0.02
+"""Share of the reflected light below which a receiver is taken to rest."""
+
 
 @dataclass(frozen=True)
 class LineOptics:
@@ -24,7 +27,8 @@ class LineOptics:
 
     ``cosine`` (T,) of incidence at the sunlit hours, 0 where the sun is behind the mirror; ``at_hours`` the shares and
     poses of those hours; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, ``grid_cosine`` (U,)
-    and ``at_grid`` at the moments of the clear grid.
+    and ``at_grid`` at the moments of the clear grid. ``working`` (N,): the nodes that an hour or a moment of the grid is
+    blended from in which the receivers take light.
     """
 
     table: OpticsTable
@@ -32,6 +36,7 @@ class LineOptics:
     at_hours: OpticsAt
     node_cosine: Array
     at_nodes: OpticsAt
+    working: NDArray[np.bool_]
     grid_cosine: Array
     at_grid: OpticsAt
 
@@ -116,12 +121,17 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineO
         return held_optics(table, suns, weights=weights, days=days).optics
 
     grid_days = np.repeat(sky.grid.day_of_year.astype(np.intp) - 1, sky.grid.up.sum(axis=1))
+    at_hours, at_grid = at(hours, sky.clear, sky.hour // 24), at(grid, sky.grid.clear, grid_days)
+    working = np.zeros(len(sky.nodes.suns), np.bool_)
+    working[sky.nodes.nodes[at_hours.accepted > LEAST_ACCEPTED]] = True
+    working[sky.grid.nodes.nodes[at_grid.accepted > LEAST_ACCEPTED]] = True
     return LineOptics(
         table=table,
         cosine=np.maximum(hours[:, 2], 0.0),
-        at_hours=at(hours, sky.clear, sky.hour // 24),
+        at_hours=at_hours,
         node_cosine=np.maximum(nodes[:, 2], 0.0),
         at_nodes=table.at(nodes),
+        working=working,
         grid_cosine=np.maximum(grid[:, 2], 0.0),
-        at_grid=at(grid, sky.grid.clear, grid_days),
+        at_grid=at_grid,
     )

@@ -9,7 +9,7 @@ from studio.engine.shade.winter import passing_pitch
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
 from studio.study.place import ground_height, pitches
-from studio.study.shade import scene_key
+from studio.study.shade import place_key
 from studio.study.winter import WinterSuns, mirrors_alone
 
 WIDEST_PITCH_M = 25.0
@@ -46,14 +46,14 @@ def passing_pitch_of(
     key = (
         "pitch",
         winter.key,
-        tuple(scene_key(placed[0], (line,)) for line in placed),
+        tuple(place_key(placed[0], line) for line in placed),
         design.mirror,
         design.marks,
     )
 
     def search() -> float | None:
         found = passing_pitch(
-            lambda scale: mirrors_alone(design, scaled(design, placed, scale), winter, cache),
+            lambda scale: mirrors_alone(design, scaled(design, placed, scale), winter),
             limit=design.marks.winter_limit,
             pitch_m=max(gaps),
             least_scale=min(closest / mean, 1.0),

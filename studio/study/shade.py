@@ -1,6 +1,6 @@
 """Stage: who shades whom, tabulated over the sun's place above the site, line by line."""
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,25 +9,26 @@ from studio.design.design import Design
 from studio.engine.heat.pipe import pipe_size
 from studio.engine.shade import clip, parallel
 from studio.engine.shade.gear import GearShape, LineGear, pose_gear
-from studio.engine.shade.gear_shade import GearShade, line_gear_shade, own_gear_of_line
+from studio.engine.shade.gear_shade import GearShade, line_gear_shade, own_gear_of_line, reached
 from studio.engine.shade.parallel import LineShade
+from studio.engine.shade.reach import Bools
 from studio.engine.shade.rows import RowOfMirrors, same_axes
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
-from studio.study.place import row_of
+from studio.study.place import row_of, swept_m
 
 
 @dataclass(frozen=True)
 class ShadeAt:
     """Shade on one line at S suns, shares of its aperture: ``mirrors`` (S,), what gear adds ``gear`` (S,),
 
-    the worst mirror ``worst`` (S,), and what each other line's mirrors shade alone ``by_caster`` (S, C)."""
+    the worst mirror ``worst`` (S,), and what the mirrors of each other line shade alone, ``by_caster`` (S,) by its id."""
 
     mirrors: Array
     gear: Array
     worst: Array
     worst_mirror: Array
-    by_caster: Array
+    by_caster: Mapping[int, Array]
 
 
 def gear_of(design: Design, line: PlacedLine) -> GearShape:
@@ -65,15 +66,9 @@ def line_key(placed: PlacedLine) -> tuple[Hashable, ...]:
     )  # fmt: skip
 
 
-def scene_key(target: PlacedLine, casters: tuple[PlacedLine, ...]) -> tuple[Hashable, ...]:
-    """What the shade on a line reads: itself and the relative offsets of the others, rounded to 0.1 mm."""
-    return (
-        line_key(target),
-        tuple(
-            (*np.round((caster.first - target.first) * 1e4).astype(int).tolist(), line_key(caster))
-            for caster in casters
-        ),
-    )
+def place_key(target: PlacedLine, caster: PlacedLine) -> Hashable:
+    """What the shade on a line reads of another: its make, and its offset rounded to 0.1 mm."""
+    return (*np.round((caster.first - target.first) * 1e4).astype(int).tolist(), *line_key(caster))
 
 
 def mirror_shade(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: Array) -> LineShade:
@@ -83,75 +78,204 @@ def mirror_shade(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: 
     return clip.shade_of_line(target, casters, suns)
 
 
-def near(target: PlacedLine, placed: tuple[PlacedLine, ...], design: Design) -> tuple[PlacedLine, ...]:
-    """The other lines that can shade a line's mirrors while the sun stands 2 degrees up or more.
+LOWEST_SUN_DEG = 3.8
+"""What the shadows of lower suns take beyond the nearest 15 heights is left out: hardly any light comes from there."""
+
+
+def longest_shadow(suns: Array) -> float:
+    """Length of the longest shadow of ``suns`` (S, 3), for each metre of height."""
+    lowest = max(float(np.min(suns[:, 2], initial=1.0)), float(np.sin(np.radians(LOWEST_SUN_DEG))))
+    return float(np.sqrt(1.0 - lowest**2) / lowest)
+
+
+def near(
+    target: PlacedLine, placed: tuple[PlacedLine, ...], design: Design, shadow: float
+) -> tuple[PlacedLine, ...]:
+    """The other lines that can shade a line's mirrors; ``shadow`` is the longest one of a metre's height.
 
     A line whose nearest mirror is farther than the longest shadow of its highest point is left out.
     """
-    reach = (design.mirror.height_m + design.motion.arm_m + abs(design.motion.axis_up_m)) * 15.0
-    mine = target.vertices()
+    tall = design.mirror.height_m + design.motion.arm_m + abs(design.motion.axis_up_m)
+    swept = swept_m(design)
+    low, high = target.box()
     kept = []
     for other in placed:
         if other.id == target.id:
             continue
-        theirs = other.vertices()
-        low = np.maximum(mine.min(axis=0), theirs.min(axis=0))
-        high = np.minimum(mine.max(axis=0), theirs.max(axis=0))
-        apart = np.linalg.norm(np.maximum(low - high, 0.0)[:2])
-        rise = abs(float(theirs[:, 2].max() - mine[:, 2].min()))
-        if apart < reach + 15.0 * rise:
+        other_low, other_high = other.box()
+        apart = np.hypot(*np.maximum(np.maximum(low - other_high, other_low - high), 0.0)[:2])
+        if apart < (tall + abs(float(other_high[2] - low[2]))) * shadow + swept:
             kept.append(other)
     return tuple(kept)
 
 
 @dataclass(frozen=True)
+class Suns:
+    """Places of the sun that shade is worked out for: ``suns`` (S, 3) site frame; ``key`` names them and the poses."""
+
+    key: Hashable
+    suns: Array
+
+
+@dataclass(frozen=True)
 class Poses:
-    """Poses of a line at S suns."""
+    """Poses of a line at S suns, and the suns ``active`` at which its receivers take light."""
 
     slide_m: Array
     roll_deg: Array
+    active: Bools
 
 
-def shade_on(
-    design: Design,
-    target: PlacedLine,
-    casters: tuple[PlacedLine, ...],
-    suns: Array,
-    poses: dict[int, Poses],
-    cache: Cache,
-    suns_key: Hashable,
-    *,
-    with_gear: bool = True,
-) -> ShadeAt:
-    """Shade on one line at ``suns`` (S, 3); ``poses`` by line id; ``suns_key`` names the suns and their poses."""
-    rows = {line.id: row_of(line, design.mirror) for line in (target, *casters)}
-    mirrors = mirror_shade(rows[target.id], tuple(rows[line.id] for line in casters), suns)
-    gear = np.zeros(len(suns))
-    if with_gear:
+@dataclass(frozen=True)
+class Held:
+    """The shade on a line as it was last worked out, and what it was worked out from.
 
-        def posed(line: PlacedLine) -> LineGear:
-            pose, shape = poses[line.id], gear_of(design, line)
-            key = ("gear", suns_key, shape, line_key(line), design.mirror.width_m, design.mirror.height_m)
-            gear = cache.get(
-                key,
-                lambda: pose_gear(shape, rows[line.id], suns, slide_m=pose.slide_m, roll_deg=pose.roll_deg),
-            )
-            return replace(gear, row=rows[line.id])
+    ``casters`` maps the id of each caster to its relative place and make, ``reached`` to the suns at which it may meet
+    the target.
+    """
 
-        own_key = (
-            "own gear",
-            suns_key,
-            gear_of(design, target),
-            line_key(target),
-            design.mirror.width_m,
-            design.mirror.height_m,
+    own: Hashable
+    casters: Mapping[int, Hashable]
+    reached: Mapping[int, Bools]
+    shade: ShadeAt
+    gear: GearShade
+
+
+def shade_of_field(
+    design: Design, placed: tuple[PlacedLine, ...], suns: Suns, poses: Mapping[int, Poses], cache: Cache
+) -> dict[int, ShadeAt]:
+    """Shade on every line at ``suns``; ``poses`` by line id.
+
+    What was worked out last for the same make is remembered. A line is worked out anew only at the suns at which
+    something that came, went or moved reaches it, before or after; where nothing does, its shade is the very same object.
+
+    Gear counts with all shadows together at the suns at which the line's own receivers take light. At the others they
+    rest, nothing of the light is lost to gear that would not be lost anyway, and the row's own gear is taken for it.
+    """
+    key = ("field shade", suns.key, design.mirror, design.receiver, design.motion, design.pipe)
+    before: Mapping[int, Held] = cache.get(key, dict)
+    rows = {line.id: row_of(line, design.mirror) for line in placed}
+    gears = {line.id: _posed(design, line, rows[line.id], suns, poses[line.id], cache) for line in placed}
+    shadow = longest_shadow(suns.suns)
+    after = {
+        line.id: _shade_on(
+            design,
+            line,
+            near(line, placed, design, shadow),
+            suns,
+            poses[line.id].active,
+            gears,
+            before,
+            cache,
         )
-        own: GearShade = cache.get(own_key, lambda: own_gear_of_line(posed(target)))
-        gear = line_gear_shade(posed(target), tuple(posed(line) for line in casters), mirrors, own=own).extra
-    return ShadeAt(
-        mirrors=mirrors.mean,
-        gear=gear,
-        worst=mirrors.worst,
-        worst_mirror=mirrors.by_mirror.argmax(axis=1).astype(np.float64),
-        by_caster=mirrors.by_caster,
+        for line in placed
+    }
+    whole = {**before, **after} if len(before) < 4 * len(after) else after
+    cache.put(key, whole, size=len(whole) * len(suns.suns) * 8 * 12)
+    return {line_id: held.shade for line_id, held in after.items()}
+
+
+def _posed(
+    design: Design, line: PlacedLine, row: RowOfMirrors, suns: Suns, poses: Poses, cache: Cache
+) -> LineGear:
+    """The gear of a line at its poses; lines of the same make share it wherever they stand."""
+    shape = gear_of(design, line)
+    key = ("gear", suns.key, shape, line_key(line), design.mirror.width_m, design.mirror.height_m)
+    gear = cache.get(
+        key, lambda: pose_gear(shape, row, suns.suns, slide_m=poses.slide_m, roll_deg=poses.roll_deg)
     )
+    return replace(gear, row=row)
+
+
+def _shade_on(
+    design: Design,
+    line: PlacedLine,
+    casters: tuple[PlacedLine, ...],
+    suns: Suns,
+    active: Bools,
+    gears: Mapping[int, LineGear],
+    before: Mapping[int, Held],
+    cache: Cache,
+) -> Held:
+    own_key, table = line_key(line), {caster.id: place_key(line, caster) for caster in casters}
+    held = before.get(line.id)
+    if held is not None and held.own == own_key:
+        if held.casters == table:
+            return held
+        known = {c.id: held.reached[c.id] for c in casters if held.casters.get(c.id) == table[c.id]}
+    else:
+        held, known = None, {}
+    target = gears[line.id]
+    strange = [caster for caster in casters if caster.id not in known]
+    met = reached(target, tuple(gears[caster.id] for caster in strange)) if strange else ()
+    found = known | {caster.id: one for caster, one in zip(strange, met, strict=True)}
+    reach = {caster.id: found[caster.id] for caster in casters}
+    anew = np.ones(len(suns.suns), np.bool_)
+    if held is not None:
+        anew = np.zeros(len(suns.suns), np.bool_)
+        for caster_id in (held.casters.keys() | table.keys()) - known.keys():
+            for then in (held.reached.get(caster_id), reach.get(caster_id)):
+                if then is not None:
+                    anew |= then
+        if not anew.any():
+            return replace(held, casters=table, reached=reach)
+    mirrors = _mirrors(target, casters, gears, suns, anew, held)
+    own = _own_gear(design, line, target, suns, cache)
+    rest = GearShade(extra=own.extra * (1.0 - mirrors.mirrors), worst=np.maximum(own.worst, mirrors.worst))
+    if held is not None:
+        rest = GearShade(
+            extra=np.where(anew | ~active, rest.extra, held.gear.extra),
+            worst=np.where(anew | ~active, rest.worst, held.gear.worst),
+        )
+    gear = line_gear_shade(
+        target,
+        tuple(gears[caster.id] for caster in casters if (reach[caster.id] & anew & active).any()),
+        _line_shade(mirrors),
+        own=own,
+        kept=(rest, ~(anew & active)),
+    )
+    return Held(own_key, table, reach, replace(mirrors, gear=gear.extra), gear)
+
+
+def _mirrors(
+    target: LineGear,
+    casters: tuple[PlacedLine, ...],
+    gears: Mapping[int, LineGear],
+    suns: Suns,
+    anew: Bools,
+    held: Held | None,
+) -> ShadeAt:
+    """Shade by mirrors alone, worked out at the suns ``anew`` and kept at the others."""
+    at = np.flatnonzero(anew)
+    fresh = mirror_shade(target.row, tuple(gears[caster.id].row for caster in casters), suns.suns[at])
+    mean, worst, worst_mirror = np.zeros((3, len(suns.suns)))
+    if held is not None:
+        mean[:], worst[:], worst_mirror[:] = held.shade.mirrors, held.shade.worst, held.shade.worst_mirror
+    mean[at], worst[at], worst_mirror[at] = fresh.mean, fresh.worst, fresh.by_mirror.argmax(axis=1)
+    by_caster = {}
+    for column, caster in enumerate(casters):
+        share = held.shade.by_caster.get(caster.id) if held is not None else None
+        share = np.zeros(len(suns.suns)) if share is None else share.copy()
+        share[at] = fresh.by_caster[:, column]
+        by_caster[caster.id] = share
+    return ShadeAt(
+        mirrors=mean, gear=np.zeros(0), worst=worst, worst_mirror=worst_mirror, by_caster=by_caster
+    )
+
+
+def _line_shade(shade: ShadeAt) -> LineShade:
+    nothing = np.zeros((len(shade.mirrors), 0))
+    return LineShade(
+        by_mirror=nothing,
+        mean=shade.mirrors,
+        worst=shade.worst,
+        by_caster=nothing,
+        by_own_row=shade.mirrors * 0.0,
+    )
+
+
+def _own_gear(design: Design, line: PlacedLine, target: LineGear, suns: Suns, cache: Cache) -> GearShade:
+    key = (
+        "own gear", suns.key, gear_of(design, line), line_key(line), design.mirror.width_m, design.mirror.height_m,
+    )  # fmt: skip
+    return cache.get(key, lambda: own_gear_of_line(target))

@@ -10,8 +10,9 @@ from studio.engine.sky.clear import clear_dni
 from studio.engine.sky.sun import SunTrack, day_and_solar_hour_suns, solstice_day
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
-from studio.study.optics import table_covering
-from studio.study.shade import Poses, ShadeAt, near, scene_key, shade_on
+from studio.study.optics import optics_key, table_covering
+from studio.study.place import row_of
+from studio.study.shade import Poses, ShadeAt, Suns, longest_shadow, mirror_shade, near, shade_of_field
 from studio.study.sky import Sky
 
 STEPS = 24
@@ -73,51 +74,47 @@ def _winter_suns(key: Hashable, design: Design, sky: Sky) -> WinterSuns:
 
 
 def winter_of(
-    design: Design, target: PlacedLine, placed: tuple[PlacedLine, ...], winter: WinterSuns, cache: Cache
-) -> WinterOfLine:
-    """The winter check of one line, cached on what it reads."""
-    casters = near(target, placed, design)
-    key = (
-        "winter", winter.key, scene_key(target, casters), design.mirror, design.receiver, design.motion, design.pipe,
-    )  # fmt: skip
-    shade = cache.get(key, lambda: _shade(design, target, casters, winter, cache))
-    cosine = np.maximum(winter.suns @ target.axes[2], 0.0)
-    light = winter.weights * winter.clear * cosine
+    design: Design, placed: tuple[PlacedLine, ...], winter: WinterSuns, cache: Cache
+) -> tuple[WinterOfLine, ...]:
+    """The winter check of every line."""
+    poses = {line.id: _poses(design, line, winter, cache) for line in placed}
+    shades = shade_of_field(design, placed, Suns(winter.key, winter.suns), poses, cache)
+    return tuple(_checked(line, shades[line.id], winter) for line in placed)
+
+
+def _poses(design: Design, line: PlacedLine, winter: WinterSuns, cache: Cache) -> Poses:
+    def pose() -> Poses:
+        suns = winter.suns @ line.axes.T
+        at = table_covering(design, line, suns, cache).at(suns)
+        return Poses(at.slide_m, at.roll_deg, np.ones(len(suns), np.bool_))
+
+    return cache.get(("winter poses", winter.key, *optics_key(design, line), line.axes.tobytes()), pose)
+
+
+def _checked(line: PlacedLine, shade: ShadeAt, winter: WinterSuns) -> WinterOfLine:
+    light = winter.weights * winter.clear * np.maximum(winter.suns @ line.axes[2], 0.0)
     total = float(light.sum())
     if total <= 0.0:
-        return WinterOfLine(0.0, 0.0, float(winter.solar_h[0]), target.first_number, 0.0, ())
+        return WinterOfLine(0.0, 0.0, float(winter.solar_h[0]), line.first_number, 0.0, ())
     worst = int(shade.worst.argmax())
-    means = (light @ shade.by_caster) / total
-    by = sorted(
-        ((c.id, float(m)) for c, m in zip(casters, means, strict=True) if m > 1e-6), key=lambda c: -c[1]
-    )
+    means = ((caster, float(light @ share) / total) for caster, share in shade.by_caster.items())
     return WinterOfLine(
         mean=float(light @ shade.mirrors) / total,
         largest=float(shade.worst[worst]),
         largest_hour=float(winter.solar_h[worst]),
-        largest_mirror=target.first_number + int(shade.worst_mirror[worst]),
+        largest_mirror=line.first_number + int(shade.worst_mirror[worst]),
         with_gear=float(light @ (shade.mirrors + shade.gear)) / total,
-        by=tuple(by),
+        by=tuple(sorted((one for one in means if one[1] > 1e-6), key=lambda one: -one[1])),
     )
 
 
-def _shade(
-    design: Design, target: PlacedLine, casters: tuple[PlacedLine, ...], winter: WinterSuns, cache: Cache
-) -> ShadeAt:
-    poses = {}
-    for line in (target, *casters):
-        suns = winter.suns @ line.axes.T
-        at = table_covering(design, line, suns, cache).at(suns)
-        poses[line.id] = Poses(at.slide_m, at.roll_deg)
-    return shade_on(design, target, casters, winter.suns, poses, cache, ("winter", winter.key, design.motion))
-
-
-def mirrors_alone(design: Design, placed: tuple[PlacedLine, ...], winter: WinterSuns, cache: Cache) -> Array:
+def mirrors_alone(design: Design, placed: tuple[PlacedLine, ...], winter: WinterSuns) -> Array:
     """Mean winter shade (L,) of every line by mirrors alone: what the search for a pitch looks at."""
+    rows = {line.id: row_of(line, design.mirror) for line in placed}
     means = []
-    for target in placed:
-        casters = near(target, placed, design)
-        shade = shade_on(design, target, casters, winter.suns, {}, cache, (), with_gear=False)
-        light = winter.weights * winter.clear * np.maximum(winter.suns @ target.axes[2], 0.0)
-        means.append(float(light @ shade.mirrors) / max(float(light.sum()), 1e-12))
+    for line in placed:
+        casters = tuple(rows[caster.id] for caster in near(line, placed, design, longest_shadow(winter.suns)))
+        light = winter.weights * winter.clear * np.maximum(winter.suns @ line.axes[2], 0.0)
+        shade = mirror_shade(rows[line.id], casters, winter.suns)
+        means.append(float(light @ shade.mean) / max(float(light.sum()), 1e-12))
     return np.array(means)

@@ -77,7 +77,8 @@ def temperatures_at_start(loops: Loops) -> Numbers:
     """Temperature in degC of every loop at the start of every hour (H, K); at the very first it is the air's.
 
     All blocks of 24 hours are followed at once from a guessed start, and again from the end that the block before came
-    to, until nothing changes: nights forget quickly, so that a few rounds do.
+    to, until nothing changes: nights forget quickly, so that a few rounds do. A loop that has settled is left alone, so
+    that it comes out the same whatever other loops are followed beside it.
     """
     hours, count = loops.heat_w.shape
     if hours == 0 or count == 0:
@@ -93,9 +94,10 @@ def temperatures_at_start(loops: Loops) -> Numbers:
             now = np.minimum(gains[step] + now * keeps[step], loops.working_c)
         after = first.copy()
         after[1:] = now[:-1]
-        if float(np.max(np.abs(after - first))) < _STILL_K:
+        moves = np.max(np.abs(after - first), axis=0) >= _STILL_K
+        if not moves.any():
             return starts.swapaxes(0, 1).reshape(-1, count)[:hours]
-        first = after
+        first = np.where(moves, after, first)
     raise ComputationError(_("The loop temperatures did not settle over the year."))
 
 

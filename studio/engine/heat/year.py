@@ -7,8 +7,10 @@ absorbed in all other time: heat that went into steel and oil and is lost overni
 works, and light below the threshold. Night losses are paid by the warm-up and not counted twice.
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -100,6 +102,80 @@ class YearHeat:
         return float(power_w.sum()) * self.step_h / 1000.0
 
 
+@dataclass(frozen=True)
+class Conditions:
+    """What all lines of a field share: weather (H,), oil and its temperatures, receivers and the lines' pipe.
+
+    Every line's oil enters at ``inlet_c`` and leaves at ``outlet_c``; below ``least_flow_kg_s`` a line delivers nothing.
+    """
+
+    air_c: Numbers
+    wind_m_s: Numbers
+    oil: OilTable
+    inlet_c: float
+    outlet_c: float
+    least_flow_kg_s: float
+    receiver: ReceiverBuild
+    pipe: PipeRun
+    step_h: float = 1.0
+
+    @cached_property
+    def places(self) -> fast.WeatherPlaces:
+        """Where each hour lies among the weather of the loss tables."""
+        return fast.place_weather(self.air_c, self.wind_m_s)
+
+    def loss_w_m(self, run: PipeRun) -> Numbers:
+        """Loss (3, H) in W/m of a header at outlet, inlet and mean working temperature; the last one asked for is kept."""
+        if self._headers.get("run") != run:
+            air, wind = self.places.air_nodes_c[:, None, None], self.places.wind_nodes_m_s[None, :, None]
+            hot = np.asarray([self.outlet_c, self.inlet_c, self.working_c])
+            along = insulated_loss_w_m(hot, air, wind, run=run)
+            self._headers.update(run=run, loss=self.places.spread(along).T)
+        return np.asarray(self._headers["loss"])
+
+    @cached_property
+    def _headers(self) -> dict[str, Any]:
+        return {}
+
+    @property
+    def rise_j_kg(self) -> float:
+        """Enthalpy that a kilogram of oil takes up."""
+        return float(self.oil.enthalpy_j_kg(self.outlet_c) - self.oil.enthalpy_j_kg(self.inlet_c))
+
+    @property
+    def working_c(self) -> float:
+        """Mean temperature of a working loop."""
+        return 0.5 * (self.inlet_c + self.outlet_c)
+
+
+@dataclass(frozen=True)
+class LinesHeat:
+    """Heat of H hours and L lines before the headers, in W; ``delivering_h`` and ``stored_w`` (L,), the latter the sum
+    over the hours of what warmed steel and oil."""
+
+    absorbed_w: Numbers
+    receiver_loss_w: Numbers
+    line_pipe_loss_w: Numbers
+    idle_loss_w: Numbers
+    flow_kg_s: Numbers
+    delivering_h: Numbers
+    stored_w: Numbers
+
+    @classmethod
+    def side_by_side(cls, parts: Sequence["LinesHeat"]) -> "LinesHeat":
+        """The lines of several as one; one or more."""
+        return cls(
+            *(np.concatenate([getattr(part, field.name) for part in parts], axis=-1) for field in fields(cls))
+        )
+
+    def line(self, number: int) -> "LinesHeat":
+        """One line alone."""
+        chosen = slice(number, number + 1)
+        return LinesHeat(
+            *(np.ascontiguousarray(getattr(self, field.name)[..., chosen]) for field in fields(self))
+        )
+
+
 def year_heat(
     *,
     absorbed_w: Numbers,
@@ -117,36 +193,48 @@ def year_heat(
 ) -> YearHeat:
     """The field's heat hour by hour.
 
-    ``absorbed_w`` (H, L) light absorbed by each line's receivers in W; ``air_c`` and ``wind_m_s`` (H,). Every line's oil
-    enters at ``inlet_c`` and leaves at ``outlet_c``; below ``least_flow_kg_s`` a line delivers nothing. The return
-    header's loss is made up by the store: it takes the oil back that much colder. ``BadInputError`` for shapes that
-    do not fit, temperatures outside the oil's table, or numbers that cannot be.
+    ``absorbed_w`` (H, L) light absorbed by each line's receivers in W; ``air_c`` and ``wind_m_s`` (H,). The rest as in
+    ``Conditions``. The return header's loss is made up by the store: it takes the oil back that much colder.
+    ``BadInputError`` for shapes that do not fit, temperatures outside the oil's table, or numbers that cannot be.
     """
     _refuse_bad(absorbed_w, air_c, wind_m_s, lines, oil, inlet_c, outlet_c, least_flow_kg_s)
+    conditions = Conditions(air_c, wind_m_s, oil, inlet_c, outlet_c, least_flow_kg_s, receiver, pipe, step_h)
+    heat = lines_heat(absorbed_w, lines, conditions, most_absorbed_w=float(absorbed_w.max(initial=0.0)))
+    return with_headers(heat, header, conditions)
+
+
+def lines_heat(
+    absorbed_w: Numbers, lines: tuple[LineHeat, ...], conditions: Conditions, *, most_absorbed_w: float
+) -> LinesHeat:
+    """Heat of the lines one by one: no line's heat depends on another's.
+
+    ``absorbed_w`` (H, L). ``most_absorbed_w`` bounds the light of a line: the tables reach to the flow it makes, so lines
+    worked out apart with one bound are exactly what they are together.
+    """
     sunny = np.flatnonzero((absorbed_w > 0.0).any(axis=1)) if lines else np.zeros(0, dtype=np.intp)
     if sunny.size == 0:
-        return _year_of_nothing(absorbed_w, step_h)
+        nothing, none = np.zeros(absorbed_w.shape), np.zeros(len(lines))
+        return LinesHeat(absorbed_w, nothing, nothing, nothing, nothing, none, none)
+    c, places = conditions, conditions.places
     mirrors = np.asarray([line.mirrors for line in lines], dtype=np.float64)
     pipe_m = np.asarray([line.pipe_m for line in lines], dtype=np.float64)
     light = absorbed_w[sunny]
-    rise = float(oil.enthalpy_j_kg(outlet_c) - oil.enthalpy_j_kg(inlet_c))
-    places = fast.place_weather(air_c, wind_m_s)
     losses = fast.loss_tables(
         air_nodes_c=tuple(places.air_nodes_c.tolist()),
         wind_nodes_m_s=tuple(places.wind_nodes_m_s.tolist()),
-        oil=oil,
-        receiver=receiver,
-        run=pipe,
-        inlet_c=inlet_c,
-        outlet_c=outlet_c,
+        oil=c.oil,
+        receiver=c.receiver,
+        run=c.pipe,
+        inlet_c=c.inlet_c,
+        outlet_c=c.outlet_c,
     )
     films = fast.film_tables(
-        oil=oil,
-        receiver=receiver,
-        run=pipe,
-        inlet_c=inlet_c,
-        outlet_c=outlet_c,
-        most_flow_kg_s=float(light.max()) / rise,
+        oil=c.oil,
+        receiver=c.receiver,
+        run=c.pipe,
+        inlet_c=c.inlet_c,
+        outlet_c=c.outlet_c,
+        most_flow_kg_s=most_absorbed_w / c.rise_j_kg,
     )
     working = fast.work_lines(
         absorbed_w=light,
@@ -154,50 +242,58 @@ def year_heat(
         films=films,
         mirrors=mirrors,
         pipe_m=pipe_m,
-        rise_j_kg=rise,
+        rise_j_kg=c.rise_j_kg,
     )
-    working_c = 0.5 * (inlet_c + outlet_c)
-    idle = places.spread(losses.idle)
     loops = warmup.Loops(
         heat_w=absorbed_w,
-        conductance_w_k=idle @ np.stack([mirrors, pipe_m]),
+        conductance_w_k=places.spread(losses.idle) @ np.stack([mirrors, pipe_m]),
         capacity_j_k=np.asarray(
-            [_capacity_j_k(line.steel_kg, line.oil_kg, oil, working_c) for line in lines], dtype=np.float64
+            [_capacity_j_k(line.steel_kg, line.oil_kg, c.oil, c.working_c) for line in lines],
+            dtype=np.float64,
         ),
-        air_c=air_c,
-        working_c=working_c,
-        step_h=step_h,
+        air_c=c.air_c,
+        working_c=c.working_c,
+        step_h=c.step_h,
     )
     warming = warmup.warm_up(loops.at(sunny), warmup.temperatures_at_start(loops)[sunny])
-    works = (working.flow_kg_s > 0.0) & (working.flow_kg_s >= least_flow_kg_s)
+    works = (working.flow_kg_s > 0.0) & (working.flow_kg_s >= c.least_flow_kg_s)
     share = np.where(works, 1.0 - warming.lag, 0.0)
-    flow_kg_s = working.flow_kg_s * share
     # after warming up, a line that cannot work only keeps warm and turns light away
     idle_w = warming.stored_w + warming.lost_w + np.where(works, 0.0, (1.0 - warming.lag) * light)
-
-    gathered = np.zeros(air_c.size)
-    gathered[sunny] = rise * flow_kg_s.sum(axis=1)
-    headers = _headers(gathered, places, air_c, header, oil, inlet_c, outlet_c, step_h)
-    of_headers = headers.idle_w[sunny] / np.where(gathered[sunny] > 0.0, gathered[sunny], 1.0)
-    idle_w = idle_w + of_headers[:, None] * rise * flow_kg_s
 
     def whole(part: Numbers) -> Numbers:
         full = np.zeros(absorbed_w.shape)
         full[sunny] = part
         return full
 
-    stored_w = float(np.maximum(warming.stored_w, 0.0).sum() + headers.stored_w.sum())
-    return YearHeat(
+    return LinesHeat(
         absorbed_w=absorbed_w,
         receiver_loss_w=whole(working.receiver_loss_w * share),
         line_pipe_loss_w=whole(working.pipe_loss_w * share),
-        header_loss_w=headers.loss_w,
         idle_loss_w=whole(idle_w),
+        flow_kg_s=whole(working.flow_kg_s * share),
+        delivering_h=share.sum(axis=0) * c.step_h,
+        stored_w=np.maximum(warming.stored_w, 0.0).sum(axis=0),
+    )
+
+
+def with_headers(lines: LinesHeat, header: HeaderHeat, conditions: Conditions) -> YearHeat:
+    """The field's heat: the lines' oil mixed and carried through the headers."""
+    c = conditions
+    gathered = c.rise_j_kg * lines.flow_kg_s.sum(axis=1)
+    headers = _headers(gathered, header, c)
+    of_headers = headers.idle_w / np.where(gathered > 0.0, gathered, 1.0)
+    return YearHeat(
+        absorbed_w=lines.absorbed_w,
+        receiver_loss_w=lines.receiver_loss_w,
+        line_pipe_loss_w=lines.line_pipe_loss_w,
+        header_loss_w=headers.loss_w,
+        idle_loss_w=lines.idle_loss_w + of_headers[:, None] * c.rise_j_kg * lines.flow_kg_s,
         outlet_w=headers.outlet_w,
-        flow_kg_s=whole(flow_kg_s),
-        delivering_h=share.sum(axis=0) * step_h,
-        warm_up_kwh=stored_w * step_h / 1000.0,
-        step_h=step_h,
+        flow_kg_s=lines.flow_kg_s,
+        delivering_h=lines.delivering_h,
+        warm_up_kwh=float(lines.stored_w.sum() + headers.stored_w.sum()) * c.step_h / 1000.0,
+        step_h=c.step_h,
     )
 
 
@@ -212,22 +308,14 @@ class _Headers:
     stored_w: Numbers
 
 
-def _headers(
-    gathered_w: Numbers,
-    places: fast.WeatherPlaces,
-    air_c: Numbers,
-    header: HeaderHeat,
-    oil: OilTable,
-    inlet_c: float,
-    outlet_c: float,
-    step_h: float,
-) -> _Headers:
+def _headers(gathered_w: Numbers, header: HeaderHeat, conditions: Conditions) -> _Headers:
     """Headers warm up on the lines' first heat; then supply and return lose at outlet and inlet temperature."""
-    length = header.supply_m + header.return_m
-    working_c = 0.5 * (inlet_c + outlet_c)
-    air, wind = places.air_nodes_c[:, None, None], places.wind_nodes_m_s[None, :, None]
-    along = insulated_loss_w_m(np.asarray([outlet_c, inlet_c, working_c]), air, wind, run=header.run)
-    supply, back, middle = places.spread(along).T
+    c = conditions
+    oil, inlet_c, outlet_c, air_c, step_h = c.oil, c.inlet_c, c.outlet_c, c.air_c, c.step_h
+    length, working_c = header.supply_m + header.return_m, c.working_c
+    if not gathered_w.any():
+        return _Headers(*(np.zeros(gathered_w.size) for _part in range(4)))
+    supply, back, middle = c.loss_w_m(header.run)
     supply, back = supply * header.supply_m, back * header.return_m
     conductance = length * middle / np.maximum(working_c - air_c, 1.0)
     loops = warmup.Loops(
@@ -258,22 +346,6 @@ def _capacity_j_k(steel_kg: float, oil_kg: float, oil: OilTable, working_c: floa
     """J/K of steel and oil, mean between 20 degC and the working temperature."""
     of_oil = float(oil.enthalpy_j_kg(working_c) - oil.enthalpy_j_kg(_COLD_C)) / (working_c - _COLD_C)
     return steel_kg * float(steel.heat_capacity_j_kgk(0.5 * (working_c + _COLD_C))) + oil_kg * of_oil
-
-
-def _year_of_nothing(absorbed_w: Numbers, step_h: float) -> YearHeat:
-    by_line, by_hour = np.zeros(absorbed_w.shape), np.zeros(absorbed_w.shape[0])
-    return YearHeat(
-        absorbed_w=absorbed_w,
-        receiver_loss_w=by_line,
-        line_pipe_loss_w=by_line,
-        header_loss_w=by_hour,
-        idle_loss_w=by_line,
-        outlet_w=by_hour,
-        flow_kg_s=by_line,
-        delivering_h=np.zeros(absorbed_w.shape[1]),
-        warm_up_kwh=0.0,
-        step_h=step_h,
-    )
 
 
 def _refuse_bad(

@@ -209,16 +209,18 @@ def _outlook(target: LineGear, casters: tuple[LineGear, ...], wanted: Bools) -> 
     return _Outlook(lit=lit, sources=sources, low=low, high=high, mirrors=view.mirrors)
 
 
-def reached(target: LineGear, caster: LineGear) -> Bools:
-    """Suns (S,) at which the mirrors or the gear of ``caster`` may meet an aperture of ``target``.
+def reached(target: LineGear, casters: tuple[LineGear, ...]) -> Bools:
+    """Suns (C, S) at which the mirrors or the gear of each of ``casters`` may meet an aperture of ``target``.
 
     Where a line that moves does not reach another, before or after, that other's shade stays as it was. Never misses;
     boxes around slanted shadows make it say yes a little too often.
     """
     everywhere = np.ones(len(target.suns), np.bool_)
-    view = _outlook(target, (caster,), everywhere)
-    found = ~everywhere
-    found[view.lit] = _any_view((view.high >= view.low)[:, : len(KINDS)], view.lit.size)
+    view = _outlook(target, casters, everywhere)
+    met = (view.high >= view.low)[:, : len(casters) * len(KINDS)]
+    by_caster = met.reshape(-1, view.lit.size, len(casters), len(KINDS)).any(axis=(0, 3))
+    found = np.zeros((len(casters), len(target.suns)), np.bool_)
+    found[:, view.lit] = by_caster.T
     return found
 
 
@@ -244,17 +246,36 @@ def line_gear_shade(
             extra[holds], worst[holds] = known.extra[holds], known.worst[holds]
     if kept is not None:
         wanted = ~kept[1]
-    view = _outlook(target, casters, wanted)
-    busy = view.foreign() if own is not None else np.ones(view.lit.size, np.bool_)
-    seats = target.row.count // view.mirrors
-    high = np.where(np.tile(busy, seats)[:, None], view.high, view.low - 1)
-    share = _shares(target.row, view.sources, view.low, high, mirrors=view.mirrors)
-    by_view = share.reshape(seats, view.lit.size, view.mirrors).transpose(1, 0, 2)[busy]
-    by_mirror = by_view.reshape(int(busy.sum()), target.row.count)
-    suns = view.lit[busy]
-    extra[suns] = np.maximum(by_mirror.mean(axis=1) - mirrors.mean[suns], 0.0)
-    worst[suns] = np.maximum(by_mirror.max(axis=1), mirrors.worst[suns])
+    for lines, under in _by_step(target, casters, wanted):
+        view = _outlook(target, lines, under)
+        busy = view.foreign() if own is not None else np.ones(view.lit.size, np.bool_)
+        seats = target.row.count // view.mirrors
+        high = np.where(np.tile(busy, seats)[:, None], view.high, view.low - 1)
+        share = _shares(target.row, view.sources, view.low, high, mirrors=view.mirrors)
+        by_view = share.reshape(seats, view.lit.size, view.mirrors).transpose(1, 0, 2)[busy]
+        by_mirror = by_view.reshape(int(busy.sum()), target.row.count)
+        suns = view.lit[busy]
+        extra[suns] = np.maximum(by_mirror.mean(axis=1) - mirrors.mean[suns], 0.0)
+        worst[suns] = np.maximum(by_mirror.max(axis=1), mirrors.worst[suns])
     return GearShade(extra=extra, worst=worst)
+
+
+def _by_step(
+    target: LineGear, casters: tuple[LineGear, ...], wanted: Bools
+) -> list[tuple[tuple[LineGear, ...], Bools]]:
+    """Casters with the suns (S,) at which they are looked at together.
+
+    How finely shadows are cut depends on whether all lines step alike. Where a line that steps otherwise does not reach
+    the target it is left out, so that what a sun brings depends on nothing but the lines that reach there.
+    """
+    alike: list[LineGear] = []
+    others: list[LineGear] = []
+    for caster in casters:
+        (alike if views(target.row, (caster.row,)).mirrors == target.row.count else others).append(caster)
+    if not others:
+        return [(casters, wanted)]
+    met = reached(target, tuple(others)).any(axis=0)
+    return [(tuple(alike), wanted & ~met), (casters, wanted & met)]
 
 
 def own_gear_of_line(line: LineGear) -> GearShade:

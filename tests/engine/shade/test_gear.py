@@ -337,7 +337,7 @@ def test_what_a_moved_line_does_not_reach_is_kept() -> None:
     own = own_gear_of_line(after[2])
     shade, new_shade = shade_of_lines(rows, suns)[2], shade_of_lines(moved, suns)[2]
     earlier = line_gear_shade(before[2], before[:2], shade, own=own)
-    holds = ~(reached(before[2], before[1]) | reached(after[2], after[1]))
+    holds = ~(reached(before[2], (before[1],))[0] | reached(after[2], (after[1],))[0])
     assert 0 < holds.sum() < len(suns)
     whole = line_gear_shade(after[2], after[:2], new_shade, own=own)
     part = line_gear_shade(after[2], after[:2], new_shade, own=own, kept=(earlier, holds))
