@@ -50,7 +50,7 @@ class Session(QObject):
         """Commit an edit as one step of undo. A refused one leaves everything as it was and is told in a notice."""
         before = self._state.design
         try:
-            admit(before, edit)
+            admit(before, edit, assets=dict(self._state.document.assets))
         except StillfieldError as error:
             self.update(preview=None, notice=str(error))
             return False

@@ -1,19 +1,34 @@
 """Taking in a weather file: read in the background, shown before it is taken, mended only in ways that are named."""
 
+import dataclasses
 import threading
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, Signal
 
+from studio.design.site import Site
 from studio.desk.bars import Bars, Choice
 from studio.desk.session import Session
 from studio.edits.edit import Edit
 from studio.errors import FaultyFileError, StillfieldError
 from studio.text import _, number, plural
 
+if TYPE_CHECKING:
+    from studio.files.weather import WeatherRead
+
 KEY = "weather"
 SUFFIXES = (".epw", ".csv", ".tm2", ".json", ".tmy3", ".tmy2")
 _FAULTS_SHOWN = 2
+
+
+@dataclass(frozen=True)
+class Found:
+    """A year as its own place has it, and as this site takes it (by solar time, where the longitudes differ)."""
+
+    at_home: "WeatherRead"
+    for_site: "WeatherRead"
 
 
 class WeatherImport(QObject):
@@ -30,14 +45,17 @@ class WeatherImport(QObject):
     def take(self, path: Path, repair: frozenset[str] = frozenset()) -> None:
         """Read a file and show what was found."""
         self._turn += 1
-        turn, offset = self._turn, self._session.state.design.site.utc_offset_h
+        turn, site = self._turn, self._session.state.design.site
         self._bars.tell(KEY, _("Reading {name} …").format(name=path.name))
 
         def work() -> None:
-            from studio.files.weather import read_weather  # pandas comes with it
+            from studio.files.weather import read_weather
+            from studio.files.weather_taken import read_for_site
 
             try:
-                answer: object = read_weather(path, utc_offset_h=offset, repair=repair)
+                answer: object = Found(
+                    read_weather(path, repair=repair), read_for_site(path, site, repair=repair)
+                )
             except StillfieldError as error:
                 answer = error
             self._read.emit((turn, path), repair, answer)
@@ -52,7 +70,7 @@ class WeatherImport(QObject):
             self._offer_repairs(path, repair, answer)
         elif isinstance(answer, StillfieldError):
             self._bars.tell(KEY, str(answer))
-        else:
+        elif isinstance(answer, Found):
             self._offer(path, answer)
 
     def _offer_repairs(self, path: Path, repair: frozenset[str], error: FaultyFileError) -> None:
@@ -73,10 +91,8 @@ class WeatherImport(QObject):
             )
         self._bars.tell(KEY, "\n".join(text), *choices)
 
-    def _offer(self, path: Path, read: object) -> None:
-        from studio.files.weather import WeatherRead
-
-        assert isinstance(read, WeatherRead)
+    def _offer(self, path: Path, found_in: Found) -> None:
+        read = found_in.for_site
         place = read.place
         found = _("{source}: {name}, {place}, {alt} m; DNI {dni} kWh/m² a year").format(
             source=read.source, name=place.name or path.name, place=_told_place(place.latitude_deg, place.longitude_deg),
@@ -85,8 +101,8 @@ class WeatherImport(QObject):
         )  # fmt: skip
         text = [found, *self._far(place.latitude_deg, place.longitude_deg), *read.repairs]
         self._bars.tell(
-            KEY, "\n".join(text), Choice(_("Use this weather"), lambda: self._use(path, read, move=False)),
-            Choice(_("Use it and move the site there"), lambda: self._use(path, read, move=True)),
+            KEY, "\n".join(text), Choice(_("Use this weather"), lambda: self._use(path, read, self._session.state.design.site)),
+            Choice(_("Use it and move the site there"), lambda: self._move(path, found_in.at_home)),
         )  # fmt: skip
 
     def _far(self, latitude_deg: float, longitude_deg: float) -> list[str]:
@@ -97,23 +113,21 @@ class WeatherImport(QObject):
         here = _told_place(site.latitude_deg, site.longitude_deg)
         return [_("This site is at {place}.").format(place=here)]
 
-    def _use(self, path: Path, read: object, *, move: bool) -> None:
-        import dataclasses
+    def _move(self, path: Path, read: "WeatherRead") -> None:
+        """Take the year on its own clock, and the place and clock it is of."""
+        place = read.place
+        there = dataclasses.replace(
+            self._session.state.design.site, latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,
+            altitude_m=place.altitude_m, utc_offset_h=place.utc_offset_h,
+        )  # fmt: skip
+        self._use(path, read, there)
 
-        from studio.files.weather import WeatherRead
+    def _use(self, path: Path, read: "WeatherRead", site: Site) -> None:
         from studio.files.weather_taken import with_weather
 
-        assert isinstance(read, WeatherRead)
         taken = with_weather(self._session.state.document, read, name=path.name)
-        weather = taken.design.site.weather
         design = self._session.state.design
-        site = dataclasses.replace(design.site, weather=weather)
-        if move:
-            place = read.place
-            site = dataclasses.replace(
-                site, latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,
-                altitude_m=place.altitude_m,
-            )  # fmt: skip
+        site = dataclasses.replace(site, weather=taken.design.site.weather)
         for name, data in taken.assets:
             self._session.take_asset(name, data)
         label = _("Take weather from {name}").format(name=path.name)

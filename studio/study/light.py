@@ -8,7 +8,7 @@ from studio.engine.sky.calendar import DAYS_OF_MONTHS
 from studio.study.assessment import Array
 from studio.study.optics import LineOptics
 from studio.study.shade import ShadeAt
-from studio.study.sky import Sky
+from studio.study.sky import Sky, SunNodes
 
 LOSSES = ("cosine", "mirrors", "gear", "film", "intercept", "acceptance", "absorptance")
 """Losses of light in the order of the staircase; horizon and obstacles stand before mirrors once there are any."""
@@ -56,8 +56,7 @@ def facing_by_month(sky: Sky) -> Array:
 
 def light_of(aperture_m2: float, sky: Sky, optics: LineOptics, shade: ShadeAt, shares: Shares) -> LineLight:
     """The light of a line of so much aperture, every loss from its own state: before minus after."""
-    mirrors = sky.nodes.blend(shade.mirrors)
-    gear = sky.nodes.blend(shade.gear)
+    mirrors, gear = _shares_at(sky.nodes, shade)
     at = optics.at_hours
     on_aperture = sky.dni * (aperture_m2 * optics.cosine)
     lost_mirrors = on_aperture * mirrors
@@ -92,10 +91,16 @@ def light_of(aperture_m2: float, sky: Sky, optics: LineOptics, shade: ShadeAt, s
     )
 
 
+def _shares_at(nodes: SunNodes, shade: ShadeAt) -> tuple[Array, Array]:
+    """Shares lost to mirrors and to gear at the moments of ``nodes``; together never more than there is."""
+    mirrors = nodes.blend(shade.mirrors)
+    return mirrors, np.minimum(nodes.blend(shade.gear), 1.0 - mirrors)
+
+
 def _grid_light(
     aperture_m2: float, sky: Sky, optics: LineOptics, shade: ShadeAt, shares: Shares
 ) -> GridLight:
     facing = aperture_m2 * optics.grid_cosine
-    lit = facing * (1.0 - sky.grid.nodes.blend(shade.mirrors + shade.gear))
+    lit = facing * (1.0 - sum(_shares_at(sky.grid.nodes, shade)))
     absorbed = lit * (shares.reflectance * shares.absorptance) * optics.at_grid.accepted
     return GridLight(facing_m2=facing, lit_m2=lit, absorbed_m2=absorbed)

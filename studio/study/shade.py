@@ -9,7 +9,7 @@ from studio.design.design import Design
 from studio.engine.heat.pipe import pipe_size
 from studio.engine.shade import clip, parallel
 from studio.engine.shade.gear import GearShape, LineGear, pose_gear
-from studio.engine.shade.gear_shade import GearShade, line_gear_shade, own_gear_of_line, reached
+from studio.engine.shade.gear_shade import GearShade, GearTask, gear_shade, own_gear_of_line, reached
 from studio.engine.shade.parallel import LineShade
 from studio.engine.shade.reach import Bools
 from studio.engine.shade.rows import RowOfMirrors, same_axes
@@ -157,18 +157,28 @@ def shade_of_field(
     rows = {line.id: row_of(line, design.mirror) for line in placed}
     gears = {line.id: _posed(design, line, rows[line.id], suns, poses[line.id], cache) for line in placed}
     shadow = longest_shadow(suns.suns)
-    after = {
-        line.id: _shade_on(
-            design,
-            line,
-            near(line, placed, design, shadow),
-            suns,
-            poses[line.id].active,
-            gears,
-            before,
-            cache,
-        )
+    scenes = {
+        line.id: _scene(line, near(line, placed, design, shadow), gears, before.get(line.id))
         for line in placed
+    }
+    changed = [scene for scene in scenes.values() if scene.anew.any()]
+    mirrors = [_mirrors(scene, gears, suns) for scene in changed]
+    tasks = [
+        _gear_task(
+            scene,
+            shade,
+            gears,
+            poses[scene.line.id].active,
+            _own_gear(design, scene.line, gears, suns, cache),
+        )
+        for scene, shade in zip(changed, mirrors, strict=True)
+    ]
+    fresh = {
+        scene.line.id: scene.held_with(replace(shade, gear=gear.extra), gear)
+        for scene, shade, gear in zip(changed, mirrors, gear_shade(tasks), strict=True)
+    }
+    after = {
+        line_id: fresh[line_id] if line_id in fresh else scene.still() for line_id, scene in scenes.items()
     }
     whole = {**before, **after} if len(before) < 4 * len(after) else after
     cache.put(key, whole, size=len(whole) * len(suns.suns) * 8 * 12)
@@ -187,95 +197,98 @@ def _posed(
     return replace(gear, row=row)
 
 
-def _shade_on(
-    design: Design,
-    line: PlacedLine,
-    casters: tuple[PlacedLine, ...],
-    suns: Suns,
-    active: Bools,
-    gears: Mapping[int, LineGear],
-    before: Mapping[int, Held],
-    cache: Cache,
-) -> Held:
-    own_key, table = line_key(line), {caster.id: place_key(line, caster) for caster in casters}
-    held = before.get(line.id)
-    if held is not None and held.own == own_key:
-        if held.casters == table:
-            return held
-        known = {c.id: held.reached[c.id] for c in casters if held.casters.get(c.id) == table[c.id]}
-    else:
-        held, known = None, {}
-    target = gears[line.id]
-    strange = [caster for caster in casters if caster.id not in known]
-    met = reached(target, tuple(gears[caster.id] for caster in strange)) if strange else ()
-    found = known | {caster.id: one for caster, one in zip(strange, met, strict=True)}
-    reach = {caster.id: found[caster.id] for caster in casters}
-    anew = np.ones(len(suns.suns), np.bool_)
+@dataclass(frozen=True)
+class _Scene:
+    """A line among its casters: their places, the suns at which each ``reached`` it, those at which the shade must be
+    worked out ``anew`` (S,), and what was ``held`` of it if that is of any use."""
+
+    line: PlacedLine
+    casters: tuple[PlacedLine, ...]
+    places: Mapping[int, Hashable]
+    reached: Mapping[int, Bools]
+    anew: Bools
+    held: Held | None
+
+    def held_with(self, shade: ShadeAt, gear: GearShade) -> Held:
+        """What to remember of a shade that was worked out."""
+        return Held(line_key(self.line), self.places, self.reached, shade, gear)
+
+    def still(self) -> Held:
+        """What to remember where nothing was to be worked out."""
+        if self.held is None:
+            raise ValueError("nothing is held of this line")
+        return self.held_with(self.held.shade, self.held.gear)
+
+
+def _scene(
+    line: PlacedLine, casters: tuple[PlacedLine, ...], gears: Mapping[int, LineGear], held: Held | None
+) -> _Scene:
+    """Suns that a caster reaches that came, went or moved are to be worked out anew; without a use for what is held all."""
+    places = {caster.id: place_key(line, caster) for caster in casters}
+    if held is not None and held.own != line_key(line):
+        held = None
+    known: dict[int, Bools] = {}
     if held is not None:
-        anew = np.zeros(len(suns.suns), np.bool_)
-        for caster_id in (held.casters.keys() | table.keys()) - known.keys():
-            for then in (held.reached.get(caster_id), reach.get(caster_id)):
+        known = {key: held.reached[key] for key in places if held.casters.get(key) == places[key]}
+    strange = [key for key in places if key not in known]
+    target = gears[line.id]
+    met = reached(target, tuple(gears[key] for key in strange)) if strange else ()
+    found = known | dict(zip(strange, met, strict=True))
+    reach = {key: found[key] for key in places}
+    anew = np.full(len(target.suns), held is None)
+    if held is not None:
+        for key in (held.casters.keys() | places.keys()) - known.keys():
+            for then in (held.reached.get(key), reach.get(key)):
                 if then is not None:
                     anew |= then
-        if not anew.any():
-            return replace(held, casters=table, reached=reach)
-    mirrors = _mirrors(target, casters, gears, suns, anew, held)
-    own = _own_gear(design, line, target, suns, cache)
-    rest = GearShade(extra=own.extra * (1.0 - mirrors.mirrors), worst=np.maximum(own.worst, mirrors.worst))
-    if held is not None:
-        rest = GearShade(
-            extra=np.where(anew | ~active, rest.extra, held.gear.extra),
-            worst=np.where(anew | ~active, rest.worst, held.gear.worst),
-        )
-    gear = line_gear_shade(
-        target,
-        tuple(gears[caster.id] for caster in casters if (reach[caster.id] & anew & active).any()),
-        _line_shade(mirrors),
-        own=own,
-        kept=(rest, ~(anew & active)),
-    )
-    return Held(own_key, table, reach, replace(mirrors, gear=gear.extra), gear)
+    return _Scene(line, casters, places, reach, anew, held)
 
 
-def _mirrors(
-    target: LineGear,
-    casters: tuple[PlacedLine, ...],
-    gears: Mapping[int, LineGear],
-    suns: Suns,
-    anew: Bools,
-    held: Held | None,
-) -> ShadeAt:
-    """Shade by mirrors alone, worked out at the suns ``anew`` and kept at the others."""
-    at = np.flatnonzero(anew)
-    fresh = mirror_shade(target.row, tuple(gears[caster.id].row for caster in casters), suns.suns[at])
+def _mirrors(scene: _Scene, gears: Mapping[int, LineGear], suns: Suns) -> ShadeAt:
+    """Shade by mirrors alone, worked out at the suns that are anew and kept at the others."""
+    at, held = np.flatnonzero(scene.anew), scene.held
+    reaching = [key for key, reached_at in scene.reached.items() if reached_at[at].any()]
+    fresh = mirror_shade(gears[scene.line.id].row, tuple(gears[key].row for key in reaching), suns.suns[at])
     mean, worst, worst_mirror = np.zeros((3, len(suns.suns)))
     if held is not None:
         mean[:], worst[:], worst_mirror[:] = held.shade.mirrors, held.shade.worst, held.shade.worst_mirror
     mean[at], worst[at], worst_mirror[at] = fresh.mean, fresh.worst, fresh.by_mirror.argmax(axis=1)
-    by_caster = {}
-    for column, caster in enumerate(casters):
-        share = held.shade.by_caster.get(caster.id) if held is not None else None
-        share = np.zeros(len(suns.suns)) if share is None else share.copy()
-        share[at] = fresh.by_caster[:, column]
-        by_caster[caster.id] = share
-    return ShadeAt(
-        mirrors=mean, gear=np.zeros(0), worst=worst, worst_mirror=worst_mirror, by_caster=by_caster
+    nothing = np.zeros(len(suns.suns))
+    by_caster: dict[int, Array] = {}
+    for key in scene.places:
+        before = nothing if held is None else held.shade.by_caster.get(key, nothing)
+        by_caster[key] = np.where(scene.anew, 0.0, before)
+    for column, key in enumerate(reaching):
+        by_caster[key][at] = fresh.by_caster[:, column]
+    return ShadeAt(mirrors=mean, gear=nothing, worst=worst, worst_mirror=worst_mirror, by_caster=by_caster)
+
+
+def _gear_task(
+    scene: _Scene, mirrors: ShadeAt, gears: Mapping[int, LineGear], active: Bools, own: GearShade
+) -> GearTask:
+    """What gear adds is asked for at the suns that are anew and at which the line's receivers take light."""
+    rest = GearShade(extra=own.extra * (1.0 - mirrors.mirrors), worst=np.maximum(own.worst, mirrors.worst))
+    if scene.held is not None:
+        fresh = scene.anew | ~active
+        rest = GearShade(
+            extra=np.where(fresh, rest.extra, scene.held.gear.extra),
+            worst=np.where(fresh, rest.worst, scene.held.gear.worst),
+        )
+    asked = scene.anew & active
+    return GearTask(
+        target=gears[scene.line.id],
+        casters=tuple(gears[key] for key, reached_at in scene.reached.items() if (reached_at & asked).any()),
+        mean=mirrors.mirrors,
+        worst=mirrors.worst,
+        own=own,
+        kept=(rest, ~asked),
     )
 
 
-def _line_shade(shade: ShadeAt) -> LineShade:
-    nothing = np.zeros((len(shade.mirrors), 0))
-    return LineShade(
-        by_mirror=nothing,
-        mean=shade.mirrors,
-        worst=shade.worst,
-        by_caster=nothing,
-        by_own_row=shade.mirrors * 0.0,
-    )
-
-
-def _own_gear(design: Design, line: PlacedLine, target: LineGear, suns: Suns, cache: Cache) -> GearShade:
+def _own_gear(
+    design: Design, line: PlacedLine, gears: Mapping[int, LineGear], suns: Suns, cache: Cache
+) -> GearShade:
     key = (
         "own gear", suns.key, gear_of(design, line), line_key(line), design.mirror.width_m, design.mirror.height_m,
     )  # fmt: skip
-    return cache.get(key, lambda: own_gear_of_line(target))
+    return cache.get(key, lambda: own_gear_of_line(gears[line.id]))

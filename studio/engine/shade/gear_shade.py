@@ -282,8 +282,8 @@ def reached(target: LineGear, casters: tuple[LineGear, ...]) -> Bools:
 
 @dataclass(frozen=True)
 class GearTask:
-    """What is asked of :func:`gear_shade`: what the gear of ``target`` and of ``casters`` adds to the shade ``mirrors`` of
-    the target's line.
+    """What is asked of :func:`gear_shade`: what the gear of ``target`` and of ``casters`` adds to the shade of mirrors on
+    the target, ``mean`` and ``worst`` (S,) as in :class:`LineShade`.
 
     All lines are posed for the same suns. ``own`` is what the target's gear does alone (:func:`own_gear_of_line`, which
     does not change when a line moves as a whole); where neither a foreign shadow nor one of the row's own mirrors
@@ -293,7 +293,8 @@ class GearTask:
 
     target: LineGear
     casters: tuple[LineGear, ...]
-    mirrors: LineShade
+    mean: Floats
+    worst: Floats
     own: GearShade | None = None
     kept: tuple[GearShade, Bools] | None = None
 
@@ -318,8 +319,8 @@ class GearTask:
             seats = self.target.row.count // look.mirrors
             by_view = share.reshape(seats, look.lit.size, look.mirrors).transpose(1, 0, 2)
             by_mirror = by_view.reshape(look.lit.size, self.target.row.count)
-            extra[look.lit] = np.maximum(by_mirror.mean(axis=1) - self.mirrors.mean[look.lit], 0.0)
-            worst[look.lit] = np.maximum(by_mirror.max(axis=1), self.mirrors.worst[look.lit])
+            extra[look.lit] = np.maximum(by_mirror.mean(axis=1) - self.mean[look.lit], 0.0)
+            worst[look.lit] = np.maximum(by_mirror.max(axis=1), self.worst[look.lit])
         return GearShade(extra=extra, worst=worst)
 
 
@@ -348,7 +349,7 @@ def line_gear_shade(
     kept: tuple[GearShade, Bools] | None = None,
 ) -> GearShade:
     """:func:`gear_shade` of one task, see :class:`GearTask`."""
-    return gear_shade([GearTask(target, casters, mirrors, own, kept)])[0]
+    return gear_shade([GearTask(target, casters, mirrors.mean, mirrors.worst, own, kept)])[0]
 
 
 def _by_step(
