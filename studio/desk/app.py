@@ -100,9 +100,9 @@ def _starts() -> bool:
 
 
 def _assessor() -> "Assesses":
-    from studio.study.assess import Assessor
+    from studio.study.apart import AssessorApart
 
-    return Assessor()
+    return AssessorApart()
 
 
 def _told_fault(where: Path | None) -> str:

@@ -20,6 +20,7 @@ from studio.desk.plan.board import Board
 from studio.desk.plan.camera import Camera
 from studio.desk.plan.keys import Keys
 from studio.desk.plan.nudges import Nudges
+from studio.desk.plan.pace import Pace
 from studio.desk.plan.scene import Scene
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
@@ -69,6 +70,7 @@ class PlanCanvas(QWidget):
         self._last_frame = 0.0
         self._frame = QTimer(self, singleShot=True, timerType=Qt.TimerType.PreciseTimer)
         self._frame.timeout.connect(self.flush)
+        self.pace = Pace(session)
         self.nudges = Nudges(self)
         self.keys = Keys(self)
         self.tool: Tool = TOOLS[session.state.tool if session.state.tool in TOOLS else "pick"](self)
@@ -120,6 +122,9 @@ class PlanCanvas(QWidget):
         """Show what waits for its frame."""
         if self._pending is None:
             return
+        if self.pace.wait():
+            self._frame.start(2)
+            return
         (edit,), self._pending = self._pending, None
         self._last_frame = monotonic()
         design = edit.design if edit is not None else None
@@ -129,6 +134,7 @@ class PlanCanvas(QWidget):
     def apply(self, edit: Edit) -> bool:
         """Commit an edit as one step of undo."""
         self._pending = None
+        self.pace.let_go()
         return self._session.apply(edit)
 
     def tell(self, text: str) -> None:

@@ -1,0 +1,46 @@
+"""The pace of a drag: the hand's next position is shown when the figures are no more than two frames behind it."""
+
+from time import monotonic
+
+from studio.desk.session import Session
+from studio.desk.state import State
+
+MOST_BEHIND = 2
+"""Frames that figures may be old."""
+PATIENCE_S = 0.3
+"""A hand waits no longer than this for figures; where they take longer it goes on without them."""
+
+
+class Pace:
+    """Holds a drag back for figures that are about to come, never for those that are not.
+
+    Only while answers keep coming: the first frames of a drag, a large field and a desk without an assessor are not held
+    back at all.
+    """
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._answered = self._asked = float("-inf")
+        session.changed.connect(self._hear)
+
+    def _hear(self, old: State, new: State) -> None:
+        if new.assessed_revision != old.assessed_revision:
+            self._answered = monotonic()
+
+    def wait(self) -> bool:
+        """Whether the next frame should wait a little."""
+        state, now = self._session.state, monotonic()
+        behind = state.revision + 1 - state.assessed_revision
+        if state.preview is None or behind <= MOST_BEHIND or now - self._answered > PATIENCE_S:
+            self.let_go()
+            return False
+        if self._asked == float("-inf"):
+            self._asked = now
+        if now - self._asked > PATIENCE_S:
+            self.let_go()
+            return False
+        return True
+
+    def let_go(self) -> None:
+        """Forget how long the hand has waited."""
+        self._asked = float("-inf")

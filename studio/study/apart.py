@@ -1,0 +1,138 @@
+"""An assessor in a process of its own, so that a window that paints and an assessment that computes never wait for each
+other's turn at the interpreter.
+
+Over one pipe go ``(assets, design, calendar)`` or ``STOP``; back come stages, and at last an assessment or what went
+wrong. The process ends when its end of the pipe closes, however the other process ends.
+"""
+
+import traceback
+from dataclasses import dataclass, replace
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+
+from studio.design.design import Design, Document
+from studio.errors import BadInputError, ComputationError, StillfieldError
+from studio.study.assess import Assessor, StoppedError, Watch, go_on
+from studio.study.assessment import Assessment
+from studio.text import _
+
+_PATIENCE_S = 0.02
+"""How often the asker is asked whether to go on, while a stage is being worked out."""
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What is to be assessed; ``assets`` only where they are others than before."""
+
+    assets: tuple[tuple[str, bytes], ...] | None
+    design: Design
+    calendar: bool
+
+
+@dataclass(frozen=True)
+class _Stage:
+    name: str
+    share: float
+
+
+@dataclass(frozen=True)
+class _Failed:
+    """What went wrong: a sentence for a person, or the trace of a fault of ours."""
+
+    text: str
+    ours: bool
+
+
+@dataclass(frozen=True)
+class _Stop:
+    """Leave what is being worked out."""
+
+
+class AssessorApart:
+    """Assesses in a process of its own; asks and answers as :class:`Assessor`. For one thread at a time."""
+
+    def __init__(self) -> None:
+        self._pipe: Connection[object, object] | None = None
+        self._assets: tuple[tuple[str, bytes], ...] | None = None
+
+    def assess(
+        self, document: Document, design: Design | None = None, *, watch: Watch = go_on, calendar: bool = True
+    ) -> Assessment:
+        """Everything that follows from the design. A process that died is started anew, once."""
+        wanted = document.design if design is None else design
+        for last in (False, True):
+            try:
+                return self._ask(document, wanted, watch, calendar)
+            except (EOFError, OSError) as error:
+                self._pipe = None
+                if last:
+                    raise ComputationError(
+                        _("The process that works out the design ended by itself; save and start again.")
+                    ) from error
+        raise AssertionError("unreachable")
+
+    def _ask(self, document: Document, design: Design, watch: Watch, calendar: bool) -> Assessment:
+        if self._pipe is None:
+            self._pipe, self._assets = _started(), None
+        pipe = self._pipe
+        assets = None if document.assets is self._assets else document.assets
+        pipe.send(_Asked(assets, design, calendar))
+        self._assets = document.assets
+        stage, stopping = _Stage("", 0.0), False
+        while True:
+            answer = pipe.recv() if pipe.poll(_PATIENCE_S) else stage
+            match answer:
+                case _Stage():
+                    stage = answer
+                    if not stopping and not watch(stage.name, stage.share):
+                        pipe.send(_Stop())
+                        stopping = True
+                case Assessment():
+                    if stopping:
+                        raise StoppedError("stopped")
+                    return replace(answer, design=design)
+                case _Failed():
+                    if stopping:
+                        raise StoppedError("stopped")
+                    if answer.ours:
+                        raise RuntimeError(answer.text)
+                    raise BadInputError(answer.text)
+
+
+def _started() -> "Connection[object, object]":
+    context = get_context("spawn")
+    ours, theirs = context.Pipe()
+    context.Process(target=serve, args=(theirs,), name="assessor", daemon=True).start()
+    theirs.close()
+    return ours
+
+
+def serve(pipe: "Connection[object, object]") -> None:
+    """Answer what comes through the pipe until it closes; runs in the process apart."""
+    assessor = Assessor()
+    document = Document()
+
+    def watch(stage: str, share: float) -> bool:
+        pipe.send(_Stage(stage, share))
+        while pipe.poll():
+            if isinstance(pipe.recv(), _Stop):
+                return False
+        return True
+
+    while True:
+        try:
+            asked = pipe.recv()
+        except (EOFError, OSError, KeyboardInterrupt):
+            return
+        if not isinstance(asked, _Asked):
+            continue  # a stop that came after the answer had left
+        if asked.assets is not None:
+            document = Document(assets=asked.assets)
+        try:
+            pipe.send(assessor.assess(document, asked.design, watch=watch, calendar=asked.calendar))
+        except StillfieldError as error:
+            pipe.send(_Failed(str(error), ours=False))
+        except OSError:
+            return
+        except Exception:
+            pipe.send(_Failed(traceback.format_exc(), ours=True))
