@@ -29,7 +29,7 @@ class Rail(QWidget):
         session.changed.connect(self._hear)
 
     def _hear(self, old: State, new: State) -> None:
-        wanted = new.assessment is not None and not new.fresh
+        wanted = new.assessment is not None and not (new.fresh and new.assessment.exact)
         if wanted == self.isHidden():
             self.setVisible(wanted)
             self.raise_()

@@ -35,9 +35,9 @@ class Assesses(Protocol):
     """What the worker needs of an assessor. After ``watch`` has answered no it raises; what it raises is dropped."""
 
     def assess(
-        self, document: Document, design: Design, *, watch: Watch, calendar: bool = False
+        self, document: Document, design: Design, *, watch: Watch, calendar: bool = False, exact: bool = True
     ) -> Assessment:
-        """Everything that follows from the design; with the sun calendar if asked."""
+        """Everything that follows from the design; with the sun calendar if asked, near enough while a hand drags."""
         ...
 
 
@@ -49,6 +49,7 @@ class Request:
     document: Document
     design: Design
     calendar: bool
+    exact: bool
 
 
 class _Voice(QObject):
@@ -122,7 +123,8 @@ class Worker(QObject):
     def _post(self, *, calendar: bool) -> None:
         state = self._session.state
         with self._state:
-            self._next = Request(state.revision, state.document, state.shown, calendar)
+            exact = calendar or state.preview is None
+            self._next = Request(state.revision, state.document, state.shown, calendar, exact)
             self._state.notify_all()
 
     def _ask_for_calendar(self) -> None:
@@ -166,7 +168,11 @@ class Worker(QObject):
             try:
                 assessor = assessor or self._make()
                 answer = assessor.assess(
-                    request.document, request.design, watch=self._watch(request), calendar=request.calendar
+                    request.document,
+                    request.design,
+                    watch=self._watch(request),
+                    calendar=request.calendar,
+                    exact=request.exact,
                 )
             except Exception as error:
                 if not self._told_to_stop() and not self._overtaken(request):

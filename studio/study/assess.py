@@ -4,7 +4,7 @@
 leaves the optics alone and works out shade only for the lines whose neighbours moved.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from studio.design.design import Design, Document
@@ -24,10 +24,10 @@ from studio.study.parts import Shopping, shopping_of
 from studio.study.pitch import passing_pitch_of
 from studio.study.place import place_lines
 from studio.study.room import conflicts_of
-from studio.study.shade import Poses, ShadeAt, Suns, shade_of_field
+from studio.study.shade import Poses, ShadeAt, Suns, line_key, shade_of_field
 from studio.study.sky import Sky, sky_of
 from studio.study.sums import figures_of, months_of, staircase_of
-from studio.study.winter import WinterOfLine, winter_of, winter_suns
+from studio.study.winter import WinterOfLine, WinterSuns, winter_of, winter_poses, winter_suns
 
 Watch = Callable[[str, float], bool]
 """Told the stage and how far (0..1) the whole is; answers whether to go on."""
@@ -55,7 +55,8 @@ class Worked:
     shares: Shares
 
 
-def _go_on(stage: str, share: float) -> bool:
+def go_on(stage: str, share: float) -> bool:
+    """The watch of one who never stops."""
     return True
 
 
@@ -70,16 +71,17 @@ class Assessor:
         document: Document,
         design: Design | None = None,
         *,
-        watch: Watch = _go_on,
+        watch: Watch = go_on,
         calendar: bool = True,
+        exact: bool = True,
     ) -> Assessment:
         """Everything that follows from ``design`` (the document's own unless given).
 
-        ``calendar`` adds what can wait while a hand drags: the sun calendar and the pitch that passes. Raises
-        StoppedError once ``watch`` has answered no.
+        ``calendar`` adds what can wait while a hand drags: the sun calendar and the pitch that passes. Not ``exact``, as
+        while a hand drags: what gear adds to shade is that of the last exact assessment. Raises StoppedError once ``watch`` has answered no.
         """
         design = document.design if design is None else design
-        work = self._work(document, design, watch)
+        work = self._work(document, design, watch, exact)
         pitch = None
         picture = None
         if calendar:
@@ -92,22 +94,25 @@ class Assessor:
             picture = calendar_of(design, work.placed, work.header, lights, first, work.sky)
         cost = cost_of(design, work.shopping, work.heat)
         hours = working_hours(tuple(light.grid for light in work.lights), work.sky)
-        figures = figures_of(work, cost, hours, pitch)
+        months = months_of(work)
+        staircase = staircase_of(months)
+        figures = figures_of(work, staircase, cost, hours, pitch)
         return Assessment(
             design=design,
             rows=work.placed,
             header=work.header,
             figures=figures,
-            staircase=staircase_of(work),
+            staircase=staircase,
             lines=_lines(work),
-            months=months_of(work),
+            months=months,
             materials=work.shopping.blocks,
             missing_prices=work.shopping.missing,
             findings=findings_of(work, figures),
             calendar=picture,
+            exact=exact,
         )
 
-    def _work(self, document: Document, design: Design, watch: Watch) -> Worked:
+    def _work(self, document: Document, design: Design, watch: Watch, exact: bool) -> Worked:
         cache = self.cache
         _told(watch, "sun and weather", 0.0)
         sky = sky_of(design.site, document.asset, cache)
@@ -123,11 +128,8 @@ class Assessor:
         )
         _told(watch, "shade", 0.4)
         by_id = {line.id: its for line, its in zip(placed, optics, strict=True)}
-        poses = {
-            line_id: Poses(its.at_nodes.slide_m, its.at_nodes.roll_deg, its.working)
-            for line_id, its in by_id.items()
-        }
-        shades = shade_of_field(design, placed, Suns(sky.key, sky.nodes.suns), poses, cache)
+        winter = winter_suns(design, sky, cache)
+        shades = self._shades(design, placed, by_id, sky, winter, exact)
         _told(watch, "light", 0.6)
         lights = tuple(
             self._light(design, line, by_id[line.id], shades[line.id], sky, shares) for line in placed
@@ -135,13 +137,11 @@ class Assessor:
         _told(watch, "heat", 0.7)
         heat = heat_of(design, placed, header, sky, lights, cache)
         _told(watch, "winter check", 0.8)
-        winter = winter_suns(design, sky, cache)
-        checks = winter_of(design, placed, winter, cache)
+        at_check = slice(len(sky.nodes.suns), None)
+        checks = winter_of(placed, {line_id: shade.at(at_check) for line_id, shade in shades.items()}, winter)
         _told(watch, "materials and money", 0.85)
         hot_key = (
-            ("hot", sky.key, mirror, design.receiver, design.motion, placed[0].axes.tobytes())
-            if placed
-            else ()
+            ("hot", sky.key, mirror, design.receiver, design.motion, *line_key(placed[0])) if placed else ()
         )
         return Worked(
             design=design,
@@ -159,6 +159,26 @@ class Assessor:
             else None,
             shares=shares,
         )
+
+    def _shades(
+        self,
+        design: Design,
+        placed: tuple[PlacedLine, ...],
+        optics: Mapping[int, LineOptics],
+        sky: Sky,
+        winter: WinterSuns,
+        exact: bool,
+    ) -> dict[int, ShadeAt]:
+        """Shade on every line, by its id, at the nodes of the year and then at the suns of the winter check."""
+
+        def poses(line: PlacedLine) -> Poses:
+            its = optics[line.id]
+            of_year = Poses(its.at_nodes.slide_m, its.at_nodes.roll_deg, its.working)
+            return of_year.followed_by(winter_poses(design, line, winter, self.cache))
+
+        suns = Suns(sky.key, sky.nodes.suns).followed_by(Suns(winter.key, winter.suns))
+        by_id = {line.id: poses(line) for line in placed}
+        return shade_of_field(design, placed, suns, by_id, self.cache, exact=exact)
 
     def _light(
         self, design: Design, line: PlacedLine, optics: LineOptics, shade: ShadeAt, sky: Sky, shares: Shares
@@ -178,7 +198,7 @@ class Assessor:
             and held[4] == shares
         ):
             return held[5]
-        light = light_of(aperture, sky, optics, shade, shares)
+        light = light_of(aperture, sky, optics, shade.at(slice(len(sky.nodes.suns))), shares)
         self.cache.put(key, (aperture, sky, optics, shade, shares, light), size=light.absorbed_w.nbytes * 2)
         return light
 

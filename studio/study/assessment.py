@@ -132,6 +132,8 @@ class Assessment:
     missing_prices: tuple[str, ...]
     findings: tuple[Finding, ...]
     calendar: SunCalendar | None = field(default=None, repr=False)
+    exact: bool = True
+    """Whether all of it is of this design; while a hand drags, the shade of gear is that of the design before."""
 
     @property
     def forbids(self) -> bool:

@@ -24,6 +24,7 @@ def findings_of(work: Worked, figures: Mapping[str, float | None]) -> tuple[Find
     found += _oil(work)
     found += _goods(work)
     found += _weather(work)
+    found += _limits(work)
     return numbered(found)
 
 
@@ -195,4 +196,32 @@ def _weather(work: Worked) -> Iterator[Finding]:
             ).format(months=months),
             detail=_("Check the sums: kWh/m2 a day of direct normal light"),
             value=float(len(work.sky.rescaled_months)),
+        )
+
+
+_LEAST_ACROSS = 0.85
+"""Cosine between a line and its mirrors' x below which own shade falls unevenly on the spot (30 degrees and more)."""
+
+
+def _limits(work: Worked) -> Iterator[Finding]:
+    """Where the studio itself knows less: what a reader of its numbers should be told."""
+    askew = [line.id for line in work.placed if abs(float(line.along @ line.axes[0])) < _LEAST_ACROSS]
+    if askew:
+        yield Finding(
+            key="uneven_shade",
+            severity="note",
+            sentence=_("Lines that run along their mirrors' slope: heat may be up to 5 % too high"),
+            detail=_(
+                "Shade is taken as even over a mirror; here the row's own mirrors shade one side (checked by rays)"
+            ),
+            value=0.05,
+            line_id=askew[0],
+        )
+    narrow = work.optics[0].table.errors if work.optics else None
+    if narrow is not None and not narrow.gaussian_sun_serves:
+        yield Finding(
+            key="sharp_sun",
+            severity="note",
+            sentence=_("With such small errors the sun's sharp rim counts; its spot is taken as blurred"),
+            detail=_("Blur other than the sun's is under 2 mrad per axis (2 mm per metre)"),
         )

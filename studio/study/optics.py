@@ -17,8 +17,8 @@ from studio.study.place import form_of
 from studio.study.sky import Sky
 from studio.units import SUN_RMS_MRAD
 
-LEAST_ACCEPTED = 0.02
-"""Share of the reflected light below which a receiver is taken to rest."""
+LEAST_LIGHT = 5e-5
+"""Share of the clear year's accepted light that the darkest suns bring together; receivers are taken to rest at them."""
 
 
 @dataclass(frozen=True)
@@ -27,8 +27,8 @@ class LineOptics:
 
     ``cosine`` (T,) of incidence at the sunlit hours, 0 where the sun is behind the mirror; ``at_hours`` the shares and
     poses of those hours; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, ``grid_cosine`` (U,)
-    and ``at_grid`` at the moments of the clear grid. ``working`` (N,): the nodes that an hour or a moment of the grid is
-    blended from in which the receivers take light.
+    and ``at_grid`` at the moments of the clear grid. ``working`` (N,): the nodes that all but ``LEAST_LIGHT`` of
+    the clear year's accepted light comes from.
     """
 
     table: OpticsTable
@@ -122,16 +122,24 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineO
 
     grid_days = np.repeat(sky.grid.day_of_year.astype(np.intp) - 1, sky.grid.up.sum(axis=1))
     at_hours, at_grid = at(hours, sky.clear, sky.hour // 24), at(grid, sky.grid.clear, grid_days)
-    working = np.zeros(len(sky.nodes.suns), np.bool_)
-    working[sky.nodes.nodes[at_hours.accepted > LEAST_ACCEPTED]] = True
-    working[sky.grid.nodes.nodes[at_grid.accepted > LEAST_ACCEPTED]] = True
+    cosine, grid_cosine = np.maximum(hours[:, 2], 0.0), np.maximum(grid[:, 2], 0.0)
+    light = sky.nodes.gather(sky.clear * cosine * at_hours.accepted)
+    of_grid = sky.grid.nodes.gather(sky.grid.clear * grid_cosine * at_grid.accepted)
     return LineOptics(
         table=table,
-        cosine=np.maximum(hours[:, 2], 0.0),
+        cosine=cosine,
         at_hours=at_hours,
         node_cosine=np.maximum(nodes[:, 2], 0.0),
         at_nodes=table.at(nodes),
-        working=working,
-        grid_cosine=np.maximum(grid[:, 2], 0.0),
+        working=_brightest(light) | _brightest(of_grid),
+        grid_cosine=grid_cosine,
         at_grid=at_grid,
     )
+
+
+def _brightest(light: Array) -> NDArray[np.bool_]:
+    """The nodes (N,) but the darkest, which bring less than ``LEAST_LIGHT`` of all ``light`` (N,) together."""
+    order = np.argsort(light, kind="stable")
+    bright = np.empty(len(light), np.bool_)
+    bright[order] = np.cumsum(light[order]) > LEAST_LIGHT * light.sum()
+    return bright

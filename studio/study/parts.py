@@ -50,6 +50,11 @@ class Shopping:
     faults: tuple[str, ...]
 
     @property
+    def known(self) -> bool:
+        """Whether any price is known: without one there is no cost, which is not a cost of zero."""
+        return self.capital > 0 or not self.missing
+
+    @property
     def rod_bars(self) -> int | None:
         """Bars of both rods, None where some piece cannot be cut."""
         if self.rib_bars is None or self.stand_bars is None:

@@ -11,8 +11,9 @@ from studio.design.mirror import Mirror
 from studio.design.site import Ground
 from studio.engine.ground.plane import grade_percent, height_at
 from studio.engine.mirror.form import MirrorForm, edge_depth
-from studio.engine.motion.place import line_direction, mirror_axes
-from studio.engine.shade.rows import RowOfMirrors, Vector
+from studio.engine.mirror.frame import Vector, mirror_axes
+from studio.engine.motion.place import line_direction
+from studio.engine.shade.rows import RowOfMirrors
 from studio.study.assessment import Array, PlacedLine
 
 
@@ -58,7 +59,7 @@ def place_line(line: Line, mirror: Mirror, ground: Ground) -> PlacedLine:
         id=line.id,
         first=np.array([line.x_m, line.y_m, level + stand.stands_at_m]),
         along=line_direction(line.azimuth_deg, grade),
-        axes=mirror_axes(stand.tilt_deg, stand.facing_deg),
+        axes=np.array(mirror_axes(tilt_deg=stand.tilt_deg, facing_deg=stand.facing_deg)),
         spacing_m=line.spacing_m,
         count=line.count,
         first_number=line.first_number,

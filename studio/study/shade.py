@@ -9,7 +9,8 @@ from studio.design.design import Design
 from studio.engine.heat.pipe import pipe_size
 from studio.engine.shade import clip, parallel
 from studio.engine.shade.gear import GearShape, LineGear, pose_gear
-from studio.engine.shade.gear_shade import GearShade, GearTask, gear_shade, own_gear_of_line, reached
+from studio.engine.shade.gear_shade import GearShade, GearTask, gear_shade, own_gear_of_line
+from studio.engine.shade.outlook import reached, reaches
 from studio.engine.shade.parallel import LineShade
 from studio.engine.shade.reach import Bools
 from studio.engine.shade.rows import RowOfMirrors, same_axes
@@ -29,6 +30,16 @@ class ShadeAt:
     worst: Array
     worst_mirror: Array
     by_caster: Mapping[int, Array]
+
+    def at(self, suns: slice) -> "ShadeAt":
+        """The same at some of the suns."""
+        return ShadeAt(
+            mirrors=self.mirrors[suns],
+            gear=self.gear[suns],
+            worst=self.worst[suns],
+            worst_mirror=self.worst_mirror[suns],
+            by_caster={line_id: share[suns] for line_id, share in self.by_caster.items()},
+        )
 
 
 def gear_of(design: Design, line: PlacedLine) -> GearShape:
@@ -60,15 +71,16 @@ def overhang_m(design: Design) -> float:
 
 
 def line_key(placed: PlacedLine) -> tuple[Hashable, ...]:
-    """What shade reads of a line, from its own place, rounded to 0.1 mm."""
+    """What shade reads of a line, seen from its own place."""
     return (
         placed.along.tobytes(), placed.axes.tobytes(), placed.spacing_m, placed.count,
     )  # fmt: skip
 
 
 def place_key(target: PlacedLine, caster: PlacedLine) -> Hashable:
-    """What the shade on a line reads of another: its make, and its offset rounded to 0.1 mm."""
-    return (*np.round((caster.first - target.first) * 1e4).astype(int).tolist(), *line_key(caster))
+    """What the shade on a line reads of another: its make and its offset, rounded to a nanometre so that the rounding of
+    coordinates does not tell apart fields that were shifted as a whole."""
+    return (*np.round((caster.first - target.first) * 1e9).astype(np.int64).tolist(), *line_key(caster))
 
 
 def mirror_shade(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: Array) -> LineShade:
@@ -88,33 +100,37 @@ def longest_shadow(suns: Array) -> float:
     return float(np.sqrt(1.0 - lowest**2) / lowest)
 
 
-def near(
-    target: PlacedLine, placed: tuple[PlacedLine, ...], design: Design, shadow: float
-) -> tuple[PlacedLine, ...]:
-    """The other lines that can shade a line's mirrors; ``shadow`` is the longest one of a metre's height.
+def neighbours(
+    placed: tuple[PlacedLine, ...], design: Design, shadow: float
+) -> dict[int, tuple[PlacedLine, ...]]:
+    """Of each line, by its id, the other lines that can shade its mirrors; ``shadow`` is the longest one of a metre's
 
-    A line whose nearest mirror is farther than the longest shadow of its highest point is left out.
+    height. A line whose nearest mirror is farther than the longest shadow of its highest point is left out.
     """
+    if not placed:
+        return {}
     tall = design.mirror.height_m + design.motion.arm_m + abs(design.motion.axis_up_m)
-    swept = swept_m(design)
-    low, high = target.box()
-    kept = []
-    for other in placed:
-        if other.id == target.id:
-            continue
-        other_low, other_high = other.box()
-        apart = np.hypot(*np.maximum(np.maximum(low - other_high, other_low - high), 0.0)[:2])
-        if apart < (tall + abs(float(other_high[2] - low[2]))) * shadow + swept:
-            kept.append(other)
-    return tuple(kept)
+    low, high = (np.array(corners) for corners in zip(*(line.box() for line in placed), strict=True))
+    gap = np.maximum(np.maximum(low[:, None] - high, low - high[:, None]), 0.0)
+    rise = np.abs(high[:, 2] - low[:, None, 2])
+    near = np.hypot(gap[..., 0], gap[..., 1]) < (tall + rise) * shadow + swept_m(design)
+    np.fill_diagonal(near, False)
+    return {
+        line.id: tuple(placed[other] for other in np.flatnonzero(near[place]))
+        for place, line in enumerate(placed)
+    }
 
 
 @dataclass(frozen=True)
 class Suns:
-    """Places of the sun that shade is worked out for: ``suns`` (S, 3) site frame; ``key`` names them and the poses."""
+    """Places of the sun that shade is worked out for: ``suns`` (S, 3) site frame; ``key`` names them."""
 
     key: Hashable
     suns: Array
+
+    def followed_by(self, others: "Suns") -> "Suns":
+        """These and then those of ``others``."""
+        return Suns((self.key, others.key), np.concatenate([self.suns, others.suns]))
 
 
 @dataclass(frozen=True)
@@ -124,6 +140,14 @@ class Poses:
     slide_m: Array
     roll_deg: Array
     active: Bools
+
+    def followed_by(self, others: "Poses") -> "Poses":
+        """These and then those of ``others``."""
+        return Poses(
+            np.concatenate([self.slide_m, others.slide_m]),
+            np.concatenate([self.roll_deg, others.roll_deg]),
+            np.concatenate([self.active, others.active]),
+        )
 
 
 @dataclass(frozen=True)
@@ -142,7 +166,13 @@ class Held:
 
 
 def shade_of_field(
-    design: Design, placed: tuple[PlacedLine, ...], suns: Suns, poses: Mapping[int, Poses], cache: Cache
+    design: Design,
+    placed: tuple[PlacedLine, ...],
+    suns: Suns,
+    poses: Mapping[int, Poses],
+    cache: Cache,
+    *,
+    exact: bool = True,
 ) -> dict[int, ShadeAt]:
     """Shade on every line at ``suns``; ``poses`` by line id.
 
@@ -151,18 +181,23 @@ def shade_of_field(
 
     Gear counts with all shadows together at the suns at which the line's own receivers take light. At the others they
     rest, nothing of the light is lost to gear that would not be lost anyway, and the row's own gear is taken for it.
+
+    Not ``exact``: what gear adds is taken from the last exact answer, where there is one, and nothing is remembered. Mirrors
+    are exact either way; gear changes far less than they do when a line moves, and costs most.
     """
-    key = ("field shade", suns.key, design.mirror, design.receiver, design.motion, design.pipe)
+    key = ("field shade", suns.key, _make(design))
     before: Mapping[int, Held] = cache.get(key, dict)
     rows = {line.id: row_of(line, design.mirror) for line in placed}
     gears = {line.id: _posed(design, line, rows[line.id], suns, poses[line.id], cache) for line in placed}
-    shadow = longest_shadow(suns.suns)
-    scenes = {
-        line.id: _scene(line, near(line, placed, design, shadow), gears, before.get(line.id))
-        for line in placed
-    }
+    scenes = _scenes(placed, neighbours(placed, design, longest_shadow(suns.suns)), gears, before)
     changed = [scene for scene in scenes.values() if scene.anew.any()]
     mirrors = [_mirrors(scene, gears, suns) for scene in changed]
+    if not exact and all(scene.held is not None for scene in changed):
+        return {line_id: scene.held.shade for line_id, scene in scenes.items() if scene.held is not None} | {
+            scene.line.id: replace(shade, gear=np.minimum(scene.held.gear.extra, 1.0 - shade.mirrors))
+            for scene, shade in zip(changed, mirrors, strict=True)
+            if scene.held is not None
+        }
     tasks = [
         _gear_task(
             scene,
@@ -185,12 +220,17 @@ def shade_of_field(
     return {line_id: held.shade for line_id, held in after.items()}
 
 
+def _make(design: Design) -> Hashable:
+    """What all lines of a design have in common and their shade and poses come from."""
+    return design.mirror, design.receiver, design.motion, design.pipe
+
+
 def _posed(
     design: Design, line: PlacedLine, row: RowOfMirrors, suns: Suns, poses: Poses, cache: Cache
 ) -> LineGear:
     """The gear of a line at its poses; lines of the same make share it wherever they stand."""
     shape = gear_of(design, line)
-    key = ("gear", suns.key, shape, line_key(line), design.mirror.width_m, design.mirror.height_m)
+    key = ("gear", suns.key, _make(design), line_key(line))
     gear = cache.get(
         key, lambda: pose_gear(shape, row, suns.suns, slide_m=poses.slide_m, roll_deg=poses.roll_deg)
     )
@@ -220,28 +260,57 @@ class _Scene:
         return self.held_with(self.held.shade, self.held.gear)
 
 
-def _scene(
-    line: PlacedLine, casters: tuple[PlacedLine, ...], gears: Mapping[int, LineGear], held: Held | None
-) -> _Scene:
-    """Suns that a caster reaches that came, went or moved are to be worked out anew; without a use for what is held all."""
-    places = {caster.id: place_key(line, caster) for caster in casters}
-    if held is not None and held.own != line_key(line):
-        held = None
-    known: dict[int, Bools] = {}
-    if held is not None:
-        known = {key: held.reached[key] for key in places if held.casters.get(key) == places[key]}
-    strange = [key for key in places if key not in known]
-    target = gears[line.id]
-    met = reached(target, tuple(gears[key] for key in strange)) if strange else ()
-    found = known | dict(zip(strange, met, strict=True))
-    reach = {key: found[key] for key in places}
-    anew = np.full(len(target.suns), held is None)
-    if held is not None:
-        for key in (held.casters.keys() | places.keys()) - known.keys():
-            for then in (held.reached.get(key), reach.get(key)):
-                if then is not None:
-                    anew |= then
-    return _Scene(line, casters, places, reach, anew, held)
+def _scenes(
+    placed: tuple[PlacedLine, ...],
+    near: Mapping[int, tuple[PlacedLine, ...]],
+    gears: Mapping[int, LineGear],
+    before: Mapping[int, Held],
+) -> dict[int, _Scene]:
+    """The scene of every line. Suns that a caster reaches that came, went or moved are to be worked out anew, and all
+
+    suns where nothing that is held serves."""
+    helds, places, strange = {}, {}, {}
+    for line in placed:
+        held = before.get(line.id)
+        helds[line.id] = held = held if held is not None and held.own == line_key(line) else None
+        places[line.id] = {caster.id: place_key(line, caster) for caster in near[line.id]}
+        at = {} if held is None else held.casters
+        strange[line.id] = [key for key, place in places[line.id].items() if at.get(key) != place]
+    met = _met(strange, gears)
+    scenes = {}
+    for line in placed:
+        held, here = helds[line.id], places[line.id]
+        reach = {
+            key: met[line.id, key] if held is None or (line.id, key) in met else held.reached[key]
+            for key in here
+        }
+        anew = np.full(len(gears[line.id].suns), held is None)
+        if held is not None:
+            for key in {*strange[line.id], *(held.casters.keys() - here.keys())}:
+                for then in (held.reached.get(key), reach.get(key)):
+                    if then is not None:
+                        anew |= then
+        scenes[line.id] = _Scene(line, near[line.id], here, reach, anew, held)
+    return scenes
+
+
+def _met(strange: Mapping[int, list[int]], gears: Mapping[int, LineGear]) -> dict[tuple[int, int], Bools]:
+    """Suns at which each of the ``strange`` casters of each target may reach it, by (target, caster).
+
+    A target with many is looked at alone, the targets of one caster together: one line that moved is both.
+    """
+    met: dict[tuple[int, int], Bools] = {}
+    of_one: dict[int, list[int]] = {}
+    for target, casters in strange.items():
+        if len(casters) == 1:
+            of_one.setdefault(casters[0], []).append(target)
+        elif casters:
+            found = reached(gears[target], tuple(gears[caster] for caster in casters))
+            met |= {(target, caster): suns for caster, suns in zip(casters, found, strict=True)}
+    for caster, targets in of_one.items():
+        found = reaches(gears[caster], [gears[target] for target in targets])
+        met |= {(target, caster): suns for target, suns in zip(targets, found, strict=True)}
+    return met
 
 
 def _mirrors(scene: _Scene, gears: Mapping[int, LineGear], suns: Suns) -> ShadeAt:
@@ -288,7 +357,5 @@ def _gear_task(
 def _own_gear(
     design: Design, line: PlacedLine, gears: Mapping[int, LineGear], suns: Suns, cache: Cache
 ) -> GearShade:
-    key = (
-        "own gear", suns.key, gear_of(design, line), line_key(line), design.mirror.width_m, design.mirror.height_m,
-    )  # fmt: skip
+    key = ("own gear", suns.key, _make(design), line_key(line))
     return cache.get(key, lambda: own_gear_of_line(gears[line.id]))

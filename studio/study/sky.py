@@ -39,6 +39,12 @@ class SunNodes:
         weight = self.weights.reshape(self.weights.shape + (1,) * (values.ndim - 1))
         return np.asarray((values[self.nodes] * weight).sum(axis=1))
 
+    def gather(self, values: Array) -> Array:
+        """How much of ``values`` (T,) at the moments is blended from each node: (N,)."""
+        parts = self.weights * values[:, None]
+        found = np.bincount(self.nodes.ravel(), weights=parts.ravel(), minlength=len(self.suns))
+        return found.astype(np.float64, copy=False)
+
 
 GRID_DAYS = np.arange(3, 366, 5)
 GRID_STEP_H = 0.25

@@ -64,9 +64,9 @@ def months_of(work: Worked) -> Months:
     return Months(kwh)
 
 
-def staircase_of(work: Worked) -> tuple[Step, ...]:
+def staircase_of(months: Months) -> tuple[Step, ...]:
     """The staircase of the year: landings stand, losses are negative. Every loss is from its own state."""
-    sums = {key: float(values.sum()) for key, values in months_of(work).kwh.items()}
+    sums = {key: float(values.sum()) for key, values in months.kwh.items()}
     labels = step_labels()
     landings = ("facing", "absorbed", "outlet")
     order = ("facing", *LOSSES, "absorbed", *HEAT_LOSSES, "outlet")
@@ -77,11 +77,11 @@ def staircase_of(work: Worked) -> tuple[Step, ...]:
 
 
 def figures_of(
-    work: Worked, cost: HeatCost, hours: float, passing_pitch_m: float | None
+    work: Worked, staircase: tuple[Step, ...], cost: HeatCost, hours: float, passing_pitch_m: float | None
 ) -> Mapping[str, float | None]:
     """Every figure of ``FIGURES``; None where there is nothing to compute it from."""
     design, shopping, year = work.design, work.shopping, work.heat.year
-    kwh = {step.key: abs(step.kwh) for step in staircase_of(work)}
+    kwh = {step.key: abs(step.kwh) for step in staircase}
     mirrors = sum(line.count for line in work.placed)
     aperture = mirrors * design.mirror.width_m * design.mirror.height_m
     boundary = design.plot.boundary
@@ -91,7 +91,7 @@ def figures_of(
     worst = max(work.winter, key=lambda line: line.mean, default=None)
     gaps = pitches(design)
     values: dict[str, float | None] = {
-        "heat_cost_per_kwh": cost.per_kwh if shopping.capital > 0 else None,
+        "heat_cost_per_kwh": cost.per_kwh if shopping.known else None,
         "annual_heat_kwh": year.outlet_kwh,
         "shade_loss_winter": worst.mean if worst else None,
         "winter_largest": max((line.largest for line in work.winter), default=None),
@@ -118,13 +118,13 @@ def figures_of(
         "stagnation_c": work.hot.stagnation_c if work.hot else None,
         "stagnation_peak_c": work.hot.stagnation_peak_c if work.hot else None,
         "peak_flux_kw_m2": work.hot.peak_kw_m2 if work.hot else None,
-        "capital_cost": shopping.capital,
-        "capital_yearly": cost.capital_yearly,
-        "film_yearly": cost.film_yearly,
-        "upkeep_yearly": cost.upkeep_yearly,
+        "capital_cost": shopping.capital if shopping.known else None,
+        "capital_yearly": cost.capital_yearly if shopping.known else None,
+        "film_yearly": cost.film_yearly if design.prices.film_per_m2 is not None else None,
+        "upkeep_yearly": cost.upkeep_yearly if shopping.known else None,
         "pump_yearly": cost.pump_yearly,
         "other_yearly": cost.other_yearly,
-        "yearly_cost": cost.total_yearly,
+        "yearly_cost": cost.total_yearly if shopping.known else None,
         "fuel_per_kwh": design.money.fuel_per_kwh,
         "dish_share": useful / facing if facing > 0 else None,
     }

@@ -1,6 +1,6 @@
 """Stage: the winter check, line by line, and the smallest pitch that would pass it."""
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
 from studio.study.optics import optics_key, table_covering
 from studio.study.place import row_of
-from studio.study.shade import Poses, ShadeAt, Suns, longest_shadow, mirror_shade, near, shade_of_field
+from studio.study.shade import Poses, ShadeAt, longest_shadow, mirror_shade, neighbours
 from studio.study.sky import Sky
 
 STEPS = 24
@@ -52,7 +52,10 @@ class WinterOfLine:
 def winter_suns(design: Design, sky: Sky, cache: Cache) -> WinterSuns:
     """The suns of the check: the winter solstice of the site's hemisphere, or the chosen day."""
     site, marks = design.site, design.marks
-    key = ("winter suns", site.latitude_deg, site.longitude_deg, site.altitude_m, marks)
+    key = (
+        "winter suns", site.latitude_deg, site.longitude_deg, site.altitude_m,
+        marks.winter_day, marks.winter_from_h, marks.winter_to_h,
+    )  # fmt: skip
     return cache.get(key, lambda: _winter_suns(key, design, sky))
 
 
@@ -74,15 +77,15 @@ def _winter_suns(key: Hashable, design: Design, sky: Sky) -> WinterSuns:
 
 
 def winter_of(
-    design: Design, placed: tuple[PlacedLine, ...], winter: WinterSuns, cache: Cache
+    placed: tuple[PlacedLine, ...], shades: Mapping[int, ShadeAt], winter: WinterSuns
 ) -> tuple[WinterOfLine, ...]:
-    """The winter check of every line."""
-    poses = {line.id: _poses(design, line, winter, cache) for line in placed}
-    shades = shade_of_field(design, placed, Suns(winter.key, winter.suns), poses, cache)
+    """The winter check of every line from its shade at the check's suns, ``shades`` by line id."""
     return tuple(_checked(line, shades[line.id], winter) for line in placed)
 
 
-def _poses(design: Design, line: PlacedLine, winter: WinterSuns, cache: Cache) -> Poses:
+def winter_poses(design: Design, line: PlacedLine, winter: WinterSuns, cache: Cache) -> Poses:
+    """Poses of a line at the suns of the check; gear counts at all of them."""
+
     def pose() -> Poses:
         suns = winter.suns @ line.axes.T
         at = table_covering(design, line, suns, cache).at(suns)
@@ -111,9 +114,10 @@ def _checked(line: PlacedLine, shade: ShadeAt, winter: WinterSuns) -> WinterOfLi
 def mirrors_alone(design: Design, placed: tuple[PlacedLine, ...], winter: WinterSuns) -> Array:
     """Mean winter shade (L,) of every line by mirrors alone: what the search for a pitch looks at."""
     rows = {line.id: row_of(line, design.mirror) for line in placed}
+    near = neighbours(placed, design, longest_shadow(winter.suns))
     means = []
     for line in placed:
-        casters = tuple(rows[caster.id] for caster in near(line, placed, design, longest_shadow(winter.suns)))
+        casters = tuple(rows[caster.id] for caster in near[line.id])
         light = winter.weights * winter.clear * np.maximum(winter.suns @ line.axes[2], 0.0)
         shade = mirror_shade(rows[line.id], casters, winter.suns)
         means.append(float(light @ shade.mean) / max(float(light.sum()), 1e-12))

@@ -27,8 +27,8 @@ from studio.study.apart import AssessorApart
 EXAMPLE = Path(__file__).parents[2] / "example_sites" / "workshop_plot.stillfield"
 POSITIONS = 60
 LINE = 4
-REACH_PX = 15.0
-"""About a metre: the line comes nearer to the next one, not across it."""
+REACH_M = 0.7
+"""How much nearer to the next line it is dragged, to and fro."""
 
 
 @dataclass
@@ -67,8 +67,8 @@ class Drag:
             if step > POSITIONS:
                 loop.quit()
                 return
-            there = REACH_PX * (step / POSITIONS) * (1 if step % 2 else 0.9)
-            spot = start + QPointF(0.0, -4.0 - there)
+            there = REACH_M * canvas.camera.px_per_m * (step / POSITIONS) * (1 if step % 2 else 0.9)
+            spot = start + QPointF(0.0, -5.0 - there)
             event = QMouseEvent(
                 QEvent.Type.MouseMove, spot, canvas.mapToGlobal(spot), Qt.MouseButton.NoButton,
                 Qt.MouseButton.LeftButton, Qt.KeyboardModifier.AltModifier,
@@ -96,7 +96,11 @@ class Drag:
         guard.start()
         loop.exec()
         canvas.removeEventFilter(watcher)
-        QTest.mouseRelease(canvas, Qt.MouseButton.LeftButton, pos=(start + QPointF(0, -4 - REACH_PX)).toPoint())
+        QTest.mouseRelease(
+            canvas,
+            Qt.MouseButton.LeftButton,
+            pos=(start - QPointF(0, 5 + REACH_M * canvas.camera.px_per_m)).toPoint(),
+        )
         released = perf_counter()
         while wait and not session.state.fresh and perf_counter() - released < 10:
             pause = QEventLoop()

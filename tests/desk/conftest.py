@@ -81,7 +81,7 @@ class FakeAssessor:
             self.go.set()
 
     def assess(
-        self, document: Document, design: Design, *, watch: Watch, calendar: bool = False
+        self, document: Document, design: Design, *, watch: Watch, calendar: bool = False, exact: bool = True
     ) -> Assessment:
         self.asked.append(design)
         self.calendars += calendar

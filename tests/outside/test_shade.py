@@ -7,10 +7,11 @@ import numpy as np
 import pvlib
 import pytest
 
+from studio.engine.mirror.frame import Vector, mirror_axes
 from studio.engine.shade import clip
 from studio.engine.shade.parallel import shade_of_line
 from studio.engine.shade.polygons import on_ground
-from studio.engine.shade.rows import Floats, RowOfMirrors, Vector, mirror_axes
+from studio.engine.shade.rows import Floats, RowOfMirrors
 
 
 def sun_at(latitude: float, declination: float, hour_angle: float) -> Vector:

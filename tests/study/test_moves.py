@@ -108,6 +108,13 @@ def other_gear(design: Design, random: Random) -> Design:
     return dataclasses.replace(design, motion=dataclasses.replace(design.motion, pipe_aside_m=aside))
 
 
+def other_motion(design: Design, random: Random) -> Design:
+    """The poses change with it, the gear itself does not."""
+    reach = random.choice((29.0, 24.0))
+    motion = dataclasses.replace(design.motion, roll_from_deg=-reach, roll_to_deg=reach)
+    return dataclasses.replace(design, motion=motion)
+
+
 def other_mirrors(design: Design, random: Random) -> Design:
     height = random.choice((1.2, 1.44))
     return dataclasses.replace(design, mirror=dataclasses.replace(design.mirror, height_m=height))
@@ -125,7 +132,15 @@ def hotter(design: Design, random: Random) -> Design:
 
 Step = Callable[[Design, Random], Design]
 OFTEN: tuple[Step, ...] = (shifted, shifted, shifted, turned, respaced, raised)
-SELDOM: tuple[Step, ...] = (facing_elsewhere, other_gear, other_mirrors, dirtier, hotter, renumbered)
+SELDOM: tuple[Step, ...] = (
+    facing_elsewhere,
+    other_gear,
+    other_motion,
+    other_mirrors,
+    dirtier,
+    hotter,
+    renumbered,
+)
 
 
 def walk(start: Design, random: Random) -> list[Design]:
@@ -212,3 +227,32 @@ def test_a_move_moves_the_numbers() -> None:
         assert_same(after, before)
     absorbed = np.array([line.absorbed_kwh for line in after.lines])
     assert not np.allclose(absorbed, [line.absorbed_kwh for line in before.lines], rtol=1e-6, atol=0.0)
+
+
+def test_a_change_of_the_drive_is_seen_by_the_shade_of_gear() -> None:
+    """Its poses are remembered too, and none of the gear's sizes tells them apart."""
+    document = example()
+    assessor = Assessor()
+    assessor.assess(document, calendar=False)
+    slower = dataclasses.replace(document.design.motion, roll_from_deg=-20.0, roll_to_deg=20.0)
+    design = dataclasses.replace(document.design, motion=slower)
+    assert_same(
+        assessor.assess(document, design, calendar=False), Assessor().assess(document, design, calendar=False)
+    )
+
+
+def test_a_line_askew_that_hardly_reaches_leaves_the_others_as_they_are() -> None:
+    """How finely shadows are cut at a sun depends on nothing but what reaches there."""
+    document = example()
+    line = document.design.lines[0]
+    lines = tuple(
+        dataclasses.replace(line, id=number, y_m=4.0 + 3.2 * number, count=8) for number in range(1, 6)
+    )
+    askew = dataclasses.replace(lines[0], azimuth_deg=88.0)
+    straight = with_lines(document.design, lines)
+    assessor = Assessor()
+    assessor.assess(document, straight, calendar=False)
+    design = with_lines(document.design, (askew, *lines[1:]))
+    assert_same(
+        assessor.assess(document, design, calendar=False), Assessor().assess(document, design, calendar=False)
+    )

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -75,6 +76,21 @@ class LineOnPlan:
     frame_width_m: float
     drive: Polygon | None = None
 
+    @cached_property
+    def feet(self) -> Shapes:
+        """Outlines (M,) of the apertures on plan."""
+        return np.asarray(shapely.polygons(self.corners[..., :2]), dtype=object)
+
+    @cached_property
+    def stand(self) -> BaseGeometry:
+        """Hull of the apertures on plan."""
+        return _hull(self.corners)
+
+    @cached_property
+    def swept(self) -> BaseGeometry:
+        """What the sliding bar may take up on plan."""
+        return _hull(self.bars).buffer(self.bar_radius_m)
+
 
 def line_on_plan(
     row: RowOfMirrors,
@@ -145,10 +161,6 @@ def _point(shape: BaseGeometry) -> tuple[float, float]:
     return float(point.x), float(point.y)
 
 
-def _feet(line: LineOnPlan) -> Shapes:
-    return np.asarray(shapely.polygons(line.corners[..., :2]), dtype=object)
-
-
 def _hull(points: Floats) -> BaseGeometry:
     return MultiPoint(points[..., :2].reshape(-1, 2)).convex_hull
 
@@ -165,12 +177,12 @@ def _mirrors(plot: Plot, lines: tuple[LineOnPlan, ...]) -> Iterator[Conflict]:
     edge = plot.boundary.boundary
     shapely.prepare(plot.boundary)
     for number, line in enumerate(lines):
-        hull = _hull(line.corners)
+        hull = line.stand
         bad_areas = [area for area in plot.no_build if hull.intersects(area)]
         roomy = shapely.covers(plot.boundary, hull) and shapely.distance(hull, edge) >= plot.setback_m
         if roomy and not bad_areas:
             continue
-        feet = _feet(line)
+        feet = line.feet
         inside, margin = shapely.covers(plot.boundary, feet), shapely.distance(feet, edge)
         for mirror in np.flatnonzero(~inside):
             far = _outside(plot.boundary, feet[mirror])
@@ -220,13 +232,13 @@ def _headers(plot: Plot, headers: tuple[BaseGeometry, ...]) -> Iterator[Conflict
 
 
 def _strokes(plot: Plot, lines: tuple[LineOnPlan, ...], clearance_m: float) -> Iterator[Conflict]:
-    hulls = [_hull(line.bars).buffer(line.bar_radius_m) for line in lines]
+    hulls = [line.swept for line in lines]
     for number, hull in enumerate(hulls):
         if not shapely.covers(plot.boundary, hull):
             out = shapely.difference(hull, plot.boundary)
             far = _outside(plot.boundary, out)
             yield Conflict("stroke outside plot", number, None, None, far, 0.0, _point(out))
-    stands = [_hull(line.corners) for line in lines]
+    stands = [line.stand for line in lines]
     tree = shapely.STRtree(stands)
     for number, other in np.transpose(tree.query(hulls, predicate="intersects")).tolist():
         if number != other:
@@ -255,7 +267,7 @@ def _stroke_on_mirrors(
     Over the part of the plan that both take up, the height of a flat aperture and of a straight bar are linear, so
     their least distance in height is found at its corners.
     """
-    feet = _feet(beside)
+    feet = beside.feet
     worst: Conflict | None = None
     for ends in line.bars:
         axis = ends[1] - ends[0]
@@ -281,7 +293,7 @@ def _height_on(corners: Floats, points: Floats) -> Floats:
 
 
 def _pairs(lines: tuple[LineOnPlan, ...], gap_m: float) -> Iterator[Conflict]:
-    hulls = [_hull(line.corners) for line in lines]
+    hulls = [line.stand for line in lines]
     middles = [shapely.linestrings(_middle_line(line)) for line in lines]
     found = shapely.STRtree(hulls).query(hulls, predicate="dwithin", distance=gap_m)
     for number, other in sorted(pair for pair in np.transpose(found).tolist() if pair[0] < pair[1]):
@@ -289,7 +301,7 @@ def _pairs(lines: tuple[LineOnPlan, ...], gap_m: float) -> Iterator[Conflict]:
             place = _point(shapely.intersection(middles[number], middles[other]))
             yield Conflict("lines cross", number, None, other, 0.0, gap_m, place)
             continue
-        feet, beside = _feet(lines[number]), _feet(lines[other])
+        feet, beside = lines[number].feet, lines[other].feet
         nearest, apart = shapely.STRtree(beside).query_nearest(feet, return_distance=True, all_matches=False)
         mirror = int(apart.argmin())
         if apart[mirror] < gap_m:

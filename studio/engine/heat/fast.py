@@ -162,6 +162,7 @@ def loss_tables(
     return LossTables(working, idle)
 
 
+@lru_cache(maxsize=16)
 def film_tables(
     *,
     oil: OilTable,
@@ -171,7 +172,7 @@ def film_tables(
     outlet_c: float,
     most_flow_kg_s: float,
 ) -> FilmTables:
-    """The films for flows up to ``most_flow_kg_s``."""
+    """The films for flows up to ``most_flow_kg_s``. Kept, read-only, for the last few sets of arguments."""
     flows = most_flow_kg_s * np.linspace(1e-6, 1.0, _FLOW_NODES)
     oil_c = _gauss_temperatures(oil, inlet_c, outlet_c)[:, None]
     conductance = receiver.oil_conductance_w_k(receiver.film_w_m2k(oil, oil_c, flows))
@@ -179,7 +180,10 @@ def film_tables(
     # how much of the resistance lies inside hardly depends on the weather: a mild hour stands for all
     dry = (oil_c - 20.0) / pipe.insulated_loss_w_m(oil_c, 20.0, 3.0, run=run)
     share = dry / (dry + 1.0 / (np.pi * run.size.bore_m * film))
-    return FilmTables(most_flow_kg_s, conductance, share, np.diff(conductance), np.diff(share))
+    tables = conductance, share, np.diff(conductance), np.diff(share)
+    for table in tables:
+        table.flags.writeable = False
+    return FilmTables(most_flow_kg_s, *tables)
 
 
 def _gauss_temperatures(oil: OilTable, inlet_c: float, outlet_c: float) -> Numbers:

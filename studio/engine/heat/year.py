@@ -137,7 +137,29 @@ class Conditions:
     def _headers(self) -> dict[str, Any]:
         return {}
 
-    @property
+    @cached_property
+    def losses_working(self) -> Numbers:
+        """Losses of a working line in every hour (H, 12), see ``fast.LossTables``."""
+        return self.places.spread(self._losses.working)
+
+    @cached_property
+    def losses_idle(self) -> Numbers:
+        """Conductances of receiver and pipe while a loop warms or cools, in every hour (H, 2)."""
+        return self.places.spread(self._losses.idle)
+
+    @cached_property
+    def _losses(self) -> fast.LossTables:
+        return fast.loss_tables(
+            air_nodes_c=tuple(self.places.air_nodes_c.tolist()),
+            wind_nodes_m_s=tuple(self.places.wind_nodes_m_s.tolist()),
+            oil=self.oil,
+            receiver=self.receiver,
+            run=self.pipe,
+            inlet_c=self.inlet_c,
+            outlet_c=self.outlet_c,
+        )
+
+    @cached_property
     def rise_j_kg(self) -> float:
         """Enthalpy that a kilogram of oil takes up."""
         return float(self.oil.enthalpy_j_kg(self.outlet_c) - self.oil.enthalpy_j_kg(self.inlet_c))
@@ -215,19 +237,10 @@ def lines_heat(
     if sunny.size == 0:
         nothing, none = np.zeros(absorbed_w.shape), np.zeros(len(lines))
         return LinesHeat(absorbed_w, nothing, nothing, nothing, nothing, none, none)
-    c, places = conditions, conditions.places
+    c = conditions
     mirrors = np.asarray([line.mirrors for line in lines], dtype=np.float64)
     pipe_m = np.asarray([line.pipe_m for line in lines], dtype=np.float64)
     light = absorbed_w[sunny]
-    losses = fast.loss_tables(
-        air_nodes_c=tuple(places.air_nodes_c.tolist()),
-        wind_nodes_m_s=tuple(places.wind_nodes_m_s.tolist()),
-        oil=c.oil,
-        receiver=c.receiver,
-        run=c.pipe,
-        inlet_c=c.inlet_c,
-        outlet_c=c.outlet_c,
-    )
     films = fast.film_tables(
         oil=c.oil,
         receiver=c.receiver,
@@ -238,7 +251,7 @@ def lines_heat(
     )
     working = fast.work_lines(
         absorbed_w=light,
-        working=places.at(sunny).spread(losses.working),
+        working=c.losses_working[sunny],
         films=films,
         mirrors=mirrors,
         pipe_m=pipe_m,
@@ -246,7 +259,7 @@ def lines_heat(
     )
     loops = warmup.Loops(
         heat_w=absorbed_w,
-        conductance_w_k=places.spread(losses.idle) @ np.stack([mirrors, pipe_m]),
+        conductance_w_k=c.losses_idle @ np.stack([mirrors, pipe_m]),
         capacity_j_k=np.asarray(
             [_capacity_j_k(line.steel_kg, line.oil_kg, c.oil, c.working_c) for line in lines],
             dtype=np.float64,

@@ -1,4 +1,4 @@
-"""From the mirror frame to the site: axes of a mirror, directions of a line, and the points of its receivers."""
+"""From the mirror frame to the site: directions of a line, and the points of its receivers."""
 
 from dataclasses import dataclass
 
@@ -6,21 +6,6 @@ import numpy as np
 
 from studio.engine.mirror.form import Floats
 from studio.engine.motion.pose import LineMotion, window_frames
-
-
-def mirror_axes(tilt_deg: float, facing_deg: float) -> Floats:
-    """Rows x, y, z of the mirror frame in the site frame (x east, y north, z up), (3, 3).
-
-    ``tilt_deg`` of the mirror axis from the vertical, ``facing_deg`` clockwise from true north, kept at tilt 0: x
-    points east for a mirror that faces south. A vector v of the site is ``axes @ v`` in the mirror frame, and a
-    vector m of the mirror frame is ``m @ axes`` in the site's.
-    """
-    tilt, facing = np.radians(tilt_deg), np.radians(facing_deg)
-    ahead = np.array([np.sin(facing), np.cos(facing), 0.0])
-    up = np.array([0.0, 0.0, 1.0])
-    z = np.sin(tilt) * ahead + np.cos(tilt) * up
-    y = np.sin(tilt) * up - np.cos(tilt) * ahead
-    return np.stack([np.cross(y, z), y, z])
 
 
 def line_direction(azimuth_deg: float, grade_percent: float = 0.0) -> Floats:
@@ -54,7 +39,7 @@ def receiver_points(
     """Where the receivers of mirrors at ``vertices`` (M, 3) stand in poses ``slide_m``, ``roll_deg`` (S,).
 
     ``pipe_behind_m``: from the window to the pipe's centre, on along the arm. With ``axes`` (3, 3, from
-    ``mirror_axes``) points and vertices are in the site frame, without in the mirror frame; without ``vertices``
+    ``mirror_axes`` as an array) points and vertices are in the site frame, without in the mirror frame; without ``vertices``
     there is one mirror at the origin.
     """
     turn = np.eye(3) if axes is None else axes

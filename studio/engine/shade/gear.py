@@ -10,9 +10,10 @@ from math import pi
 
 import numpy as np
 
+from studio.engine.mirror.frame import Vector
 from studio.engine.shade.blocks import Bodies, Shadows, cast
 from studio.engine.shade.reach import Ints
-from studio.engine.shade.rows import Floats, RowOfMirrors, Vector
+from studio.engine.shade.rows import Floats, RowOfMirrors
 
 _LEAST_TURN = 1e-9
 KINDS = ("aperture", "pipe", "pipe before", "pipe after", "receiver", "frame")

@@ -6,11 +6,12 @@ from math import lcm
 
 import numpy as np
 
-from studio.engine.shade.blocks import Shadows, cast, covered, in_front, scan
+from studio.engine.shade.blocks import Shadows, covered, in_front, scan
 from studio.engine.shade.gear import KINDS, GearShape, LineGear, pose_gear
+from studio.engine.shade.outlook import Outlook, Sources, hits, outlook, reached, sources_of, steps_alike
 from studio.engine.shade.parallel import LineShade
-from studio.engine.shade.reach import Bools, Ints, Slots, fill_slots, index_range, patterns, views
-from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, project, same_axes
+from studio.engine.shade.reach import Bools, Slots, fill_slots, patterns
+from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors
 
 _LONG_ROW = 60
 """Neighbours either way that an interior mirror is given."""
@@ -33,80 +34,7 @@ class GearShade:
     worst: Floats
 
 
-@dataclass(frozen=True)
-class _Sources:
-    """All series that may shade a target: B lines of G kinds each (Q = B G) over R rows of (view, sun)."""
-
-    base: Floats  # (R, B, 2) shadow of the middle of a line's first aperture, from the middle of the view's
-    lift: Floats  # (R, B) its height in front of the view's plane
-    step: Floats  # (R, B, 2)
-    lift_step: Floats  # (B,)
-    sun: Ints  # (R,) which sun of the shadows
-    shadows: tuple[Shadows, ...]  # unlike ones only
-    of: Ints  # (B,) which of them are a line's
-    first: Ints  # (Q,)
-    last: Ints  # (Q,)
-    stride: Ints  # (Q,)
-
-
-def _shadows_on(line: LineGear, target: LineGear) -> Shadows:
-    """Shadows of ``line`` on the plane of the target's apertures, as if the two rows' first apertures were one."""
-    if same_axes(line.row, target.row):
-        return line.shadows
-    turn = np.array(line.row.axes) @ np.array(target.row.axes).T
-    bodies = line.bodies
-    turned = replace(
-        bodies, centre=bodies.centre @ turn, extents=bodies.extents @ turn, step=bodies.step @ turn
-    )
-    return cast(turned, target.row.into_mirror_frame(target.suns))
-
-
-def _sources(series: list[Shadows], base: Floats, sun: Floats, suns: Ints) -> _Sources:
-    """``base`` (V, B, 3) leads from a view's aperture to that of the first mirror of each of B series; ``suns`` number
-    those of ``sun`` (S, 3) to take."""
-    steps = np.array([shadows.step for shadows in series])
-    light = np.tile(sun[suns], (len(base), 1))[:, None, :]
-    offset = np.repeat(base, suns.size, axis=0)
-    unlike = {id(shadows.extents): shadows for shadows in series}
-    places = {key: place for place, key in enumerate(unlike)}
-    return _Sources(
-        base=project(offset, light),
-        lift=offset[..., 2],
-        step=project(steps[None], light),
-        lift_step=steps[:, 2],
-        sun=np.tile(suns, len(base)),
-        shadows=tuple(unlike.values()),
-        of=np.array([places[id(shadows.extents)] for shadows in series]),
-        first=np.concatenate([shadows.first for shadows in series]),
-        last=np.concatenate([shadows.last for shadows in series]),
-        stride=np.concatenate([shadows.stride for shadows in series]),
-    )
-
-
-def _hits(target: RowOfMirrors, sources: _Sources, *, mirrors: int) -> tuple[Ints, Ints]:
-    """Ranges of members (R, Q) whose shadow may meet an aperture of the view (their bounding boxes do)."""
-    aperture = np.array([target.width_m, target.height_m]) / 2
-    by_line = (1, sources.of.size, len(KINDS))
-    low, high = index_range(
-        sources.base[:, :, None] + _of_lines(sources, "centre"),
-        sources.step[:, :, None],
-        _of_lines(sources, "half") + aperture,
-        sources.lift[:, :, None] + _of_lines(sources, "top"),
-        sources.lift_step[None, :, None],
-        (sources.first - (mirrors - 1)).reshape(by_line),
-        sources.last.reshape(by_line),
-    )
-    flat = (len(sources.sun), sources.of.size * len(KINDS))
-    return low.reshape(flat), high.reshape(flat)
-
-
-def _of_lines(sources: _Sources, name: str) -> Floats:
-    """A field of the shadows for every row and line: (R, B or 1, G, ...)."""
-    fields = [getattr(shadows, name)[sources.sun] for shadows in sources.shadows]
-    return fields[0][:, None] if len(fields) == 1 else np.stack(fields, axis=1)[:, sources.of]
-
-
-def _bodies_in(sources: _Sources, slots: Slots) -> tuple[Floats, Floats]:
+def _bodies_in(sources: Sources, slots: Slots) -> tuple[Floats, Floats]:
     """Centres (A, K, 2) and half-extents (A, K, 3, 2) of the shadows in ``slots``."""
     line, kind = np.divmod(slots.source, len(KINDS))
     row, k = slots.row[:, None], slots.k
@@ -127,7 +55,7 @@ def _bodies_in(sources: _Sources, slots: Slots) -> tuple[Floats, Floats]:
     )
 
 
-def _present(sources: _Sources, slots: Slots, *, mirrors: int) -> Bools:
+def _present(sources: Sources, slots: Slots, *, mirrors: int) -> Bools:
     """Which slots exist for each mirror of the view: (A, M, K)."""
     number = slots.k[:, None, :] + np.arange(mirrors)[:, None]
     first, last, stride = (
@@ -137,43 +65,13 @@ def _present(sources: _Sources, slots: Slots, *, mirrors: int) -> Bools:
     return np.asarray(within & ((number % stride == 0) | (number == last)))
 
 
-@dataclass(frozen=True)
-class _Outlook:
-    """Series that may shade a target under its suns ``lit`` (L,), and the ranges of their members that meet it."""
-
-    row: RowOfMirrors
-    lit: Ints
-    sources: _Sources
-    low: Ints
-    high: Ints
-    mirrors: int
-
-    def foreign(self) -> Bools:
-        """Suns (L,) at which anything but the target's own gear reaches it."""
-        # the target's series is the last, its apertures before its gear
-        others = self.high.shape[1] - len(KINDS) + 1
-        return _any_view((self.high >= self.low)[:, :others], self.lit.size)
-
-    def only(self, suns: Bools) -> "_Outlook":
-        """The same under some of its suns (L,)."""
-        rows = np.tile(suns, len(self.low) // max(self.lit.size, 1))
-        sources = replace(
-            self.sources,
-            base=self.sources.base[rows],
-            lift=self.sources.lift[rows],
-            step=self.sources.step[rows],
-            sun=self.sources.sun[rows],
-        )
-        return replace(self, lit=self.lit[suns], sources=sources, low=self.low[rows], high=self.high[rows])
-
-
-def _shares(looks: Sequence[_Outlook]) -> list[Floats]:
+def _shares(looks: Sequence[Outlook]) -> list[Floats]:
     """Share (R, mirrors) of each aperture in the shadow of any member within the ranges of each of ``looks``.
 
     Apertures of all looks are of one size; they are worked out together, some ``_TOGETHER`` shadows at a time.
     """
     shares: list[Floats] = []
-    batch: list[_Outlook] = []
+    batch: list[Outlook] = []
     crowd = 0
     for look in looks:
         members = int(np.maximum(look.high - look.low + 1, 0).sum())
@@ -185,7 +83,7 @@ def _shares(looks: Sequence[_Outlook]) -> list[Floats]:
     return shares + (_shares_together(batch) if batch else [])
 
 
-def _shares_together(looks: Sequence[_Outlook]) -> list[Floats]:
+def _shares_together(looks: Sequence[Outlook]) -> list[Floats]:
     slots = [fill_slots(look.low, look.high) for look in looks]
     ends = np.cumsum([len(some.row) for some in slots])
     size, mirrors = max(some.k.shape[1] for some in slots), max(look.mirrors for look in looks)
@@ -202,7 +100,7 @@ def _shares_together(looks: Sequence[_Outlook]) -> list[Floats]:
     crowd = used.sum(axis=1)
     limit = 0
     while limit < crowd.max(initial=0):  # like crowds together, so that a few do not pad all the others
-        below, limit = limit, max(4, 2 * limit)
+        below, limit = limit, max(8, 2 * limit)
         rows = np.flatnonzero((crowd > below) & (crowd <= limit))
         if rows.size:
             most = int(crowd[rows].max())
@@ -248,38 +146,6 @@ def _hidden(target: RowOfMirrors, centre: Floats, extents: Floats, used: Bools) 
     return np.asarray(inside & ~alike)
 
 
-def _any_view(met: Bools, suns: int) -> Bools:
-    """``met`` (views x suns, Q) for any of the series and views: (suns,)."""
-    return np.asarray(met.any(axis=1).reshape(len(met) // max(suns, 1), suns).any(axis=0))
-
-
-def _outlook(target: LineGear, casters: tuple[LineGear, ...], wanted: Bools) -> _Outlook:
-    row, lines = target.row, (*casters, target)
-    sun = row.into_mirror_frame(target.suns)
-    lit = np.flatnonzero((sun[:, 2] > LEAST_SUN_COSINE) & wanted)
-    view = views(row, tuple(line.row for line in lines))
-    rims = np.array([line.row.plane_z_m * np.array(line.row.axes[2]) for line in lines])
-    rim = row.into_mirror_frame(rims) - np.array([0.0, 0.0, row.plane_z_m])
-    sources = _sources([_shadows_on(line, target) for line in lines], view.base + rim, sun, lit)
-    low, high = _hits(row, sources, mirrors=view.mirrors)
-    return _Outlook(row=row, lit=lit, sources=sources, low=low, high=high, mirrors=view.mirrors)
-
-
-def reached(target: LineGear, casters: tuple[LineGear, ...]) -> Bools:
-    """Suns (C, S) at which the mirrors or the gear of each of ``casters`` may meet an aperture of ``target``.
-
-    Where a line that moves does not reach another, before or after, that other's shade stays as it was. Never misses;
-    boxes around slanted shadows make it say yes a little too often.
-    """
-    everywhere = np.ones(len(target.suns), np.bool_)
-    view = _outlook(target, casters, everywhere)
-    met = (view.high >= view.low)[:, : len(casters) * len(KINDS)]
-    by_caster = met.reshape(-1, view.lit.size, len(casters), len(KINDS)).any(axis=(0, 3))
-    found = np.zeros((len(casters), len(target.suns)), np.bool_)
-    found[:, view.lit] = by_caster.T
-    return found
-
-
 @dataclass(frozen=True)
 class GearTask:
     """What is asked of :func:`gear_shade`: what the gear of ``target`` and of ``casters`` adds to the shade of mirrors on
@@ -298,16 +164,16 @@ class GearTask:
     own: GearShade | None = None
     kept: tuple[GearShade, Bools] | None = None
 
-    def looks(self) -> list[_Outlook]:
+    def looks(self) -> list[Outlook]:
         """What reaches the target at the suns that nothing is known of."""
         wanted = np.ones(len(self.target.suns), np.bool_) if self.kept is None else ~self.kept[1]
         found = []
         for lines, suns in _by_step(self.target, self.casters, wanted):
-            look = _outlook(self.target, lines, suns)
+            look = outlook(self.target, lines, suns)
             found.append(look if self.own is None else look.only(look.foreign()))
         return found
 
-    def answer(self, looks: list[_Outlook], shares: list[Floats]) -> GearShade:
+    def answer(self, looks: list[Outlook], shares: list[Floats]) -> GearShade:
         """The answer from the ``shares`` (views x suns, mirrors) found for the :meth:`looks`."""
         suns = len(self.target.suns)
         extra, worst = np.zeros(suns), np.zeros(suns)
@@ -363,7 +229,7 @@ def _by_step(
     alike: list[LineGear] = []
     others: list[LineGear] = []
     for caster in casters:
-        (alike if views(target.row, (caster.row,)).mirrors == target.row.count else others).append(caster)
+        (alike if steps_alike(target.row, caster.row) else others).append(caster)
     if not others:
         return [(casters, wanted)]
     met = reached(target, tuple(others)).any(axis=0)
@@ -399,8 +265,8 @@ def _own_shares(line: LineGear, shadows: Shadows, *, mirrors: int) -> Floats:
     sun = line.row.into_mirror_frame(line.suns)
     lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
     blind = replace(shadows, last=np.where(np.arange(len(KINDS)) == 0, shadows.first - 1, shadows.last))
-    sources = _sources([blind], np.zeros((1, 1, 3)), sun, lit)
-    low, high = _hits(line.row, sources, mirrors=mirrors)
+    sources = sources_of([blind], np.zeros((1, 1, 3)), sun, lit)
+    low, high = hits(line.row, sources, mirrors=mirrors)
     share = np.zeros((len(sun), mirrors))
-    share[lit] = _shares([_Outlook(line.row, lit, sources, low, high, mirrors)])[0]
+    share[lit] = _shares([Outlook(line.row, lit, sources, low, high, mirrors)])[0]
     return share

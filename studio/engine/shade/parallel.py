@@ -128,9 +128,9 @@ def shade_of_line(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns:
         mirror = seat[:, None] * (seats > 1) + np.arange(view.mirrors)
         by_mirror[lit[of_sun][:, None], mirror] = share[shared.of]
         single = np.maximum(boxes[..., 2:] - boxes[..., :2], 0.0).prod(axis=-1) * present.sum(axis=1)
-        np.add.at(
-            by_line, (lit[of_sun][:, None], slots.source), np.where(slots.used, single, 0.0) / own.prod()
-        )
+        place = lit[of_sun][:, None] * len(everyone) + slots.source
+        taken = np.where(slots.used, single, 0.0) / own.prod()
+        by_line += np.bincount(place.ravel(), taken.ravel(), by_line.size).reshape(by_line.shape)
     by_line /= target.count
     return LineShade(
         by_mirror=by_mirror,

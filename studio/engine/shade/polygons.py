@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from studio.engine.mirror.frame import Vector
 from studio.engine.shade.clip import aperture_corners
 from studio.engine.shade.gear import KINDS, GearShape, pose_gear
-from studio.engine.shade.rows import Floats, RowOfMirrors, Vector
+from studio.engine.shade.rows import Floats, RowOfMirrors
 
 _LEAST_SUN_HEIGHT = 1e-3
 """Sine of the sun's height above the ground's plane below which no outline is given (it would be endless)."""

@@ -1,32 +1,17 @@
 """A line as shade sees it: equal, parallel apertures in a straight row."""
 
 from dataclasses import dataclass
-from math import cos, isfinite, radians, sin
+from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
 
+from studio.engine.mirror.frame import Axes, Vector
+
 Floats = NDArray[np.float64]
-Vector = tuple[float, float, float]
-Axes = tuple[Vector, Vector, Vector]
 
 LEAST_SUN_COSINE = 1e-6
 """A sun nearer than this to the plane of an aperture (cosine of incidence) throws no light on it."""
-
-
-def mirror_axes(*, tilt_deg: float, facing_deg: float) -> Axes:
-    """The mirror's own x, y and z as unit vectors of the site frame (east, north, up).
-
-    z is the mirror's axis, ``tilt_deg`` from the vertical towards the azimuth ``facing_deg`` (clockwise from true
-    north); y runs up the slope of the aperture; x = y cross z. The facing is kept when the tilt is 0.
-    """
-    tilt, facing = radians(tilt_deg), radians(facing_deg)
-    ahead = (sin(facing), cos(facing))
-    return (
-        (-ahead[1], ahead[0], 0.0),
-        (-cos(tilt) * ahead[0], -cos(tilt) * ahead[1], sin(tilt)),
-        (sin(tilt) * ahead[0], sin(tilt) * ahead[1], cos(tilt)),
-    )
 
 
 @dataclass(frozen=True)
@@ -34,7 +19,7 @@ class RowOfMirrors:
     """The apertures of one line, in the site frame.
 
     ``first`` is the vertex of the first mirror and ``along`` the unit vector towards the next. ``axes`` are the
-    mirror's x, y, z as unit vectors of the site frame (see :func:`mirror_axes`). The aperture is the flat rectangle
+    mirror's x, y, z as unit vectors of the site frame (see :func:`studio.engine.mirror.frame.mirror_axes`). The aperture is the flat rectangle
     ``width_m`` (along x) by ``height_m`` (along y) in the plane ``plane_z_m`` in front of the vertex (the rim's
     depth).
 

@@ -7,8 +7,9 @@ import shapely
 from shapely import Polygon, box
 
 from studio.engine.ground.spacing import Conflict, LineOnPlan, Plot, line_on_plan, spacing_conflicts
+from studio.engine.mirror.frame import mirror_axes
 from studio.engine.shade.gear import GearShape
-from studio.engine.shade.rows import RowOfMirrors, mirror_axes
+from studio.engine.shade.rows import RowOfMirrors
 
 GEAR = GearShape(1.2, 0.10, 0.3, 0.24, 0.2, 0.15, 0.03, pipe_offset_m=(0.1, 0.16))
 PLOT = Plot(boundary=box(-10.0, -10.0, 30.0, 30.0), setback_m=1.0)

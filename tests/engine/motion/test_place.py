@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from studio.engine.motion.place import line_direction, mirror_axes, receiver_points
+from studio.engine.mirror.frame import mirror_axes
+from studio.engine.motion.place import line_direction, receiver_points
 from studio.engine.motion.pose import LineMotion
 
 EAST, NORTH, UP = np.eye(3)
@@ -11,23 +12,23 @@ EAST, NORTH, UP = np.eye(3)
 
 @pytest.mark.parametrize(("tilt", "facing"), [(0, 180), (36, 180), (36, 0), (20, 135), (70, 250)])
 def test_axes_are_square_unit_and_right_handed(tilt: float, facing: float) -> None:
-    axes = mirror_axes(tilt, facing)
+    axes = np.array(mirror_axes(tilt_deg=tilt, facing_deg=facing))
     assert axes @ axes.T == pytest.approx(np.eye(3), abs=1e-12)
     assert np.cross(axes[0], axes[1]) == pytest.approx(axes[2], abs=1e-12)
 
 
 def test_a_mirror_facing_south_has_x_east_and_looks_south() -> None:
-    x, y, z = mirror_axes(36, 180)
+    x, y, z = np.array(mirror_axes(tilt_deg=36, facing_deg=180))
     assert x == pytest.approx(EAST, abs=1e-12)
     assert z == pytest.approx([0, -np.sin(np.radians(36)), np.cos(np.radians(36))])
     assert y[2] > 0
-    flat = mirror_axes(0, 180)
+    flat = np.array(mirror_axes(tilt_deg=0, facing_deg=180))
     assert flat[0] == pytest.approx(EAST, abs=1e-12)
     assert flat[1] == pytest.approx(NORTH, abs=1e-12)
 
 
 def test_a_mirror_facing_east_has_x_north() -> None:
-    x, _, z = mirror_axes(30, 90)
+    x, _, z = np.array(mirror_axes(tilt_deg=30, facing_deg=90))
     assert x == pytest.approx(NORTH, abs=1e-12)
     assert z @ EAST > 0
 
@@ -41,7 +42,7 @@ def test_a_lines_direction() -> None:
 
 
 def test_receivers_on_an_east_west_line_slide_east_and_roll_south() -> None:
-    axes = mirror_axes(36, 180)
+    axes = np.array(mirror_axes(tilt_deg=36, facing_deg=180))
     motion = LineMotion((1, 0, 0), 1.2, -1, 1, -29, 29)
     vertices = np.array([[0.0, 0, 1], [1.35, 0, 1]])
     points = receiver_points(

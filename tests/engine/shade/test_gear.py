@@ -7,16 +7,17 @@ import pytest
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from studio.engine.mirror.frame import Vector, mirror_axes
 from studio.engine.shade.gear import GearShape, LineGear, pose_gear, same_gear
 from studio.engine.shade.gear_shade import (
     GearShade,
     line_gear_shade,
     own_gear_of_line,
     own_gear_share,
-    reached,
 )
 from studio.engine.shade.lines import shade_of_lines
-from studio.engine.shade.rows import Floats, RowOfMirrors, Vector, mirror_axes
+from studio.engine.shade.outlook import reached, reaches
+from studio.engine.shade.rows import Floats, RowOfMirrors
 
 # invented sizes of a small receiver, its pipe over the insulation and its frames
 GEAR = GearShape(
@@ -344,6 +345,20 @@ def test_what_a_moved_line_does_not_reach_is_kept() -> None:
     assert part.extra == pytest.approx(whole.extra, abs=1e-12)
     assert part.worst == pytest.approx(whole.worst, abs=1e-12)
     assert (whole.extra != earlier.extra).any()
+
+
+def test_many_targets_at_once_are_reached_as_one_by_one() -> None:
+    """Targets as long as the longest stand for shorter ones, so that now and then it says yes where one alone says no."""
+    rows = field(4, 6)
+    skew = replace(rows[3], along=(float(np.cos(0.1)), float(np.sin(0.1)), 0.0))
+    lines = posed((*rows[:3], skew, replace(rows[2], count=3)), sky())
+    caster, targets = lines[0], lines[1:]
+    together = reaches(caster, targets)
+    alone = np.array([reached(target, (caster,))[0] for target in targets])
+    assert together.any()
+    assert not together.all()
+    assert (together | ~alone).all()
+    assert (together == alone)[:3].all()
 
 
 def test_no_sun_at_all_gives_no_shade() -> None:

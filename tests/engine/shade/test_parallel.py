@@ -6,10 +6,11 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from studio.engine.mirror.frame import Vector, mirror_axes
 from studio.engine.shade import clip
 from studio.engine.shade.lines import shade_of_lines
 from studio.engine.shade.parallel import shade_of_line, union_of_rectangles
-from studio.engine.shade.rows import Floats, RowOfMirrors, Vector, mirror_axes
+from studio.engine.shade.rows import Floats, RowOfMirrors
 
 
 def suns(rng: np.random.Generator, number: int) -> Floats:

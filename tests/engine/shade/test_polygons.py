@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 import shapely
 
+from studio.engine.mirror.frame import Vector, mirror_axes
 from studio.engine.shade.gear import GearShape, pose_gear
 from studio.engine.shade.polygons import mirror_outlines, on_ground, shadow_outlines
-from studio.engine.shade.rows import Floats, RowOfMirrors, Vector, mirror_axes
+from studio.engine.shade.rows import Floats, RowOfMirrors
 
 SUN: Vector = (0.36, -0.48, 0.8)
 GEAR = GearShape(1.2, 0.12, 0.5, 0.24, 0.2, 0.15, 0.03, mirrors_per_frame=2, pipe_offset_m=(0.1, 0.16))

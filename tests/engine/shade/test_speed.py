@@ -5,10 +5,11 @@ from time import process_time
 
 import numpy as np
 
+from studio.engine.mirror.frame import mirror_axes
 from studio.engine.shade.gear import GearShape, pose_gear, same_gear
 from studio.engine.shade.gear_shade import line_gear_shade, own_gear_of_line
 from studio.engine.shade.lines import shade_of_lines
-from studio.engine.shade.rows import Floats, RowOfMirrors, mirror_axes
+from studio.engine.shade.rows import Floats, RowOfMirrors
 
 GEAR = GearShape(1.2, 0.12, 0.8, 0.24, 0.2, 0.15, 0.03, pipe_offset_m=(0.1, 0.16))
 
