@@ -1,7 +1,9 @@
 """The findings: shape and number as on the drawing, a sentence, a detail; a click selects and goes there."""
 
+from functools import lru_cache
+
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent, QTextLayout, QTextOption
+from PySide6.QtGui import QFont, QPainter, QPaintEvent, QResizeEvent, QTextLayout, QTextOption
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from studio.desk.layouts import column, line
@@ -198,9 +200,17 @@ class _Head(QWidget):
         painter.end()
 
 
-def _broken(text: str, width: float, theme: Theme, weight: int) -> list[str]:
+def _broken(text: str, width: float, theme: Theme, weight: int) -> tuple[str, ...]:
     """A sentence broken into at most three lines; the last one is shortened where it is painted."""
-    layout = QTextLayout(text, theme.font(12, weight))
+    return _broken_in(text, width, theme.font(12, weight).toString())
+
+
+@lru_cache(maxsize=512)
+def _broken_in(text: str, width: float, font: str) -> tuple[str, ...]:
+    """The lines of a text in a font, as ``QFont`` writes itself down."""
+    made = QFont()
+    made.fromString(font)
+    layout = QTextLayout(text, made)
     option = QTextOption()
     option.setWrapMode(QTextOption.WrapMode.WordWrap)
     layout.setTextOption(option)
@@ -213,4 +223,4 @@ def _broken(text: str, width: float, theme: Theme, weight: int) -> list[str]:
     layout.endLayout()
     if len(parts) > 3:
         parts = [*parts[:2], " ".join(parts[2:])]
-    return parts
+    return tuple(parts)

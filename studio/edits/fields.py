@@ -7,6 +7,7 @@ import dataclasses
 import difflib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import isfinite
 from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 from studio.design.design import Design
@@ -124,7 +125,7 @@ def read_value(declaration: Declaration, value: Value, *, optional: bool = False
             amount = (
                 read_number(value, declaration.unit).value if isinstance(value, str) else float(value or 0)
             )
-            if amount != round(amount):
+            if not isfinite(amount) or amount != round(amount):
                 raise BadInputError(
                     _("{name}: {value} will not do; a whole number would be right.").format(
                         name=said, value=value

@@ -232,7 +232,8 @@ class _Field:
         )
         boxes = (self.vertices + centre)[:, None] + box
         thick = pipe_size(design.pipe.size).outside_mm / 1000 + 2 * design.pipe.insulation_mm / 1000
-        to_pipe = centre + motion.pipe_out_m * forward + motion.pipe_aside_m * square
+        upward = square if square[1] >= 0 else -square  # + is up the mirror's slope
+        to_pipe = centre + motion.pipe_out_m * forward + motion.pipe_aside_m * upward
         tail = (design.mirror.width_m / 2 + motion.stroke_m) * e
         pipes, rods = [], []
         for line in self.lines:

@@ -198,7 +198,21 @@ class PlanCanvas(QWidget):
         self.tool.changed()
         if first:
             self.fit()
-        self.update()
+        if not self._comes_anyway(old, new):
+            self.update()
+
+    @staticmethod
+    def _comes_anyway(old: State, new: State) -> bool:
+        """Whether all that is new is a passing answer while a hand drags: the next frame shows it."""
+        return (
+            new.preview is not None
+            and new.preview is old.preview
+            and new.moment == old.moment
+            and new.selection == old.selection
+            and new.assessment is not old.assessment
+            and new.assessment is not None
+            and not new.assessment.exact
+        )
 
     def _take_up(self, name: str) -> None:
         self.nudges.commit()
@@ -247,7 +261,8 @@ class PlanCanvas(QWidget):
             self._look(self._camera.panned(by.x(), by.y()))
             return
         self.tool.move(at, held=bool(event.buttons() & Qt.MouseButton.LeftButton))
-        self.update(QRectF(0, self.height() - 44, self.width(), 44).toRect())
+        if self._session.state.preview is None and self._pending is None:  # else a whole frame is coming
+            self.update(QRectF(0, self.height() - 44, self.width(), 44).toRect())
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if self._pan_from is not None:

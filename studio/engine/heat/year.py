@@ -3,9 +3,8 @@
 Each hour of a line is spent warming its loop up to the mean working temperature, then working (the flow holds the outlet
 temperature) if the net heat gives at least the least flow, else idling: the loop goes round, keeps warm, and what is too
 much is turned away. Receiver and pipe loss are those of the working time; idle loss is the light that was
-absorbed in all other time: heat that went into steel and oil and is lost overnight, what a loop loses until it
-works, and light below the threshold. Night losses are paid by the warm-up and not counted twice.
-"""
+absorbed in all other time: heat that went into steel and oil and is lost overnight, what a loop loses until it works, and
+light below the threshold. Night losses are paid by the warm-up and not counted twice."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
