@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from studio.study.assessment import Assessment
 
 WRONG_USE, BAD_INPUT, FORBIDDEN = 2, 3, 1
-_COMMANDS = ("assess", "check", "materials", "schema", "example")
 
 app = typer.Typer(
     add_completion=False,
@@ -44,14 +43,22 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):  # what leaves is UTF-8 whatever the terminal says of itself
             stream.reconfigure(encoding="utf-8", errors="backslashreplace")
-    first = sys.argv[1] if len(sys.argv) > 1 else ""
-    if first not in _COMMANDS and not first.startswith("-"):
+    if len(sys.argv) < 2 or _names_a_file(sys.argv[1]):
         sys.argv.insert(1, "desk")
     try:
         app()
     except StillfieldError as error:
         sys.stderr.write(f"{error}\n")
         raise SystemExit(BAD_INPUT) from None
+
+
+def _names_a_file(word: str) -> bool:
+    """Whether the first word is a file for the desk, and neither an option nor a command, spelled right or wrong."""
+    if word.startswith("-") or word in {
+        command.callback.__name__ for command in app.registered_commands if command.callback
+    }:
+        return False
+    return bool(Path(word).suffix) or len(Path(word).parts) > 1 or Path(word).exists()
 
 
 @app.command(hidden=True)

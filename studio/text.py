@@ -1,6 +1,7 @@
 """What a person reads: translations, numbers, units and dates, formatted in one place."""
 
 import gettext
+import re
 from math import floor, isfinite, log10
 from pathlib import Path
 
@@ -52,3 +53,9 @@ def number(value: float | None, *, digits: int | None = None, figures: int = 3, 
 def percent(share: float | None, *, digits: int = 1) -> str:
     """A share from 0 to 1 in per cent, without the sign of per cent."""
     return number(None if share is None else 100 * share, digits=digits)
+
+
+def pretty(text: str) -> str:
+    """Units with raised figures (m², kW/m², kg/m³), and numbers that a line's end does not part from their unit."""
+    text = re.sub(r"\bm([23])\b", lambda found: "m" + "²³"[int(found[1]) - 2], text)
+    return re.sub(r"(\d) (?=(?:°|%|mm?\b|m[²³]|[kM]W|kWh|h\b))", "\\1\N{NO-BREAK SPACE}", text)

@@ -34,7 +34,7 @@ class Calendar(QWidget):
         whole.addWidget(self._head)
         whole.addWidget(self.picture, 1)
         session.changed.connect(self._hear)
-        freshness.changed.connect(lambda _stale: self._show())
+        freshness.changed.connect(self._show)
         theme.changed.connect(self.picture.repaint_picture)
         self._show()
 

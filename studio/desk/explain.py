@@ -10,14 +10,14 @@ from studio.desk.cautions import caution_for
 from studio.desk.field_editor import FieldEditor
 from studio.desk.icons import draw_icon
 from studio.desk.overlay import Overlay, told
-from studio.desk.painted import Row, draw_text, pretty, text_width
+from studio.desk.painted import Row, draw_text, text_width
 from studio.desk.session import Session
 from studio.desk.sheet_groups import bound_in, section_title
 from studio.desk.state import State
 from studio.desk.theme import Theme
 from studio.errors import StillfieldError
 from studio.study.figures import FIGURES, shown, unit_of
-from studio.text import _, number
+from studio.text import _, number, pretty
 
 _INDENT = 18
 _DEEPEST = 6

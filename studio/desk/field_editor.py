@@ -12,14 +12,14 @@ from studio.design.design import Design
 from studio.design.fields import Choice, Count, Declaration, Quantity, Text
 from studio.desk.choice_box import ChoiceBox
 from studio.desk.layouts import grid
-from studio.desk.painted import pretty, text_width
+from studio.desk.painted import text_width
 from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.edits.edit import Edit, admit
 from studio.edits.fields import read_value
 from studio.errors import StillfieldError
 from studio.numbers_in import read_number
-from studio.text import MINUS, _, number
+from studio.text import MINUS, _, number, pretty
 
 FIELD_HEIGHT = 26
 FIELD_WIDTH = 88

@@ -7,14 +7,14 @@ from PySide6.QtGui import QFont, QPainter, QPaintEvent, QResizeEvent, QTextLayou
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from studio.desk.layouts import column, line
-from studio.desk.painted import MARGIN, Row, draw_finding, draw_text, pretty
+from studio.desk.painted import MARGIN, Row, draw_finding, draw_text
 from studio.desk.session import Session
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
 from studio.edits.registry import apply_mend
 from studio.errors import StillfieldError
 from studio.study.findings import ORDER, Finding
-from studio.text import _, plural
+from studio.text import _, plural, pretty
 
 _INDENT = MARGIN + 26
 

@@ -12,14 +12,16 @@ PATIENCE_MS = 120
 class Freshness(QObject):
     """Whether what is shown is from before the last move, as a person should be told."""
 
-    changed = Signal(bool)
+    changed = Signal()
 
-    def __init__(self, session: Session, *, patience_ms: int = PATIENCE_MS) -> None:
-        super().__init__()
+    def __init__(
+        self, session: Session, parent: QObject | None = None, *, patience_ms: int = PATIENCE_MS
+    ) -> None:
+        super().__init__(parent)
         self._session = session
         self._stale = False
         self._timer = QTimer(self, interval=patience_ms, singleShot=True)
-        self._timer.timeout.connect(lambda: self._set(True))
+        self._timer.timeout.connect(self._wear)
         session.changed.connect(self._hear)
 
     @property
@@ -36,7 +38,10 @@ class Freshness(QObject):
         ):
             self._timer.start()
 
+    def _wear(self) -> None:
+        self._set(True)
+
     def _set(self, stale: bool) -> None:
         if stale != self._stale:
             self._stale = stale
-            self.changed.emit(stale)
+            self.changed.emit()

@@ -8,12 +8,12 @@ from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from studio.desk.overlay import Overlay, told
-from studio.desk.painted import draw_text, pretty
+from studio.desk.painted import draw_text
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
 from studio.engine.parts.listing import PricedLine
-from studio.text import _, number
+from studio.text import _, number, pretty
 
 
 class _LineOfList(QWidget):

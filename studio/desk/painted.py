@@ -1,6 +1,5 @@
 """What painted parts share: rows that are buttons, text in columns, arrows, hatches, the shapes of findings."""
 
-import re
 from math import cos, pi, sin
 from typing import Literal
 
@@ -30,12 +29,6 @@ _ALIGN = {
 }
 MARGIN = 16
 RAIL = 4
-
-
-def pretty(text: str) -> str:
-    """Units with raised figures (m², kW/m², kg/m³), and numbers that a line's end does not part from their unit."""
-    text = re.sub(r"\bm([23])\b", lambda found: "m" + "²³"[int(found[1]) - 2], text)
-    return re.sub(r"(\d) (?=(?:°|%|mm?\b|m[²³]|[kM]W|kWh|h\b))", "\\1\N{NO-BREAK SPACE}", text)
 
 
 def text_width(text: str, font: QFont) -> float:

@@ -1,6 +1,7 @@
 """The tally: what the design brings, always in sight, each figure against the kept design."""
 
 from dataclasses import replace
+from math import ceil
 
 from PySide6.QtCore import QEvent, QRectF, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
@@ -9,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 from studio.desk.findings_list import FindingsList
 from studio.desk.freshness import Freshness
 from studio.desk.layouts import column, grid, scrolling
-from studio.desk.painted import MARGIN, arrow, draw_text, pretty
+from studio.desk.painted import MARGIN, arrow, draw_text
 from studio.desk.progress import ProgressBlock
 from studio.desk.rail import Rail
 from studio.desk.session import Session
@@ -19,7 +20,7 @@ from studio.desk.tally_rows import FigureRow, HeatCost, TextRow, change_of
 from studio.desk.theme import Theme
 from studio.study.assessment import Assessment, LineResult
 from studio.study.figures import FIGURES, Figure, shown, unit_of
-from studio.text import DASH, _, number, percent
+from studio.text import DASH, _, number, percent, pretty
 
 MAIN = ("annual_heat_kwh", "shade_loss_winter", "mirrors", "aperture_m2", "capital_cost")
 _LARGE_SUM = 100_000.0
@@ -55,6 +56,8 @@ class Tally(QWidget):
         self._buy_head = TextRow(theme, 26)
         self._buy_head.clicked.connect(self._fold_buy)
         self._buy = {key: self._figure_row(key, 20) for key in TO_BUY}
+        for row in tuple(self._buy.values())[1::2]:
+            row.left = 8
         self._buy_grid = grid()
         self._line_head = TextRow(theme, 26)
         self._line_head.clicked.connect(self._fold_line)
@@ -70,7 +73,7 @@ class Tally(QWidget):
         self._lay_out()
         self.rail = Rail(self, session, theme)
         session.changed.connect(self._hear)
-        freshness.changed.connect(lambda _stale: self._show())
+        freshness.changed.connect(self._show)
         theme.changed.connect(self._show)
         self._show()
 
@@ -291,13 +294,14 @@ class Tally(QWidget):
         tight = level == TIGHT
         for row in self._main.values():
             row.set_line_height(21 if tight else 24)
-        pairs = tight and all(row.fits_narrow(self.width() // 2) for row in self._buy.values())
+        wants = [ceil(row.narrow_width()) for row in self._buy.values()]
+        columns = (max(wants[::2]), max(wants[1::2]))
+        pairs = tight and sum(columns) <= self._inside.width()
         for place, row in enumerate(self._buy.values()):
             row.narrow = pairs
-            row.left = 8 if pairs and place % 2 else MARGIN
             self._buy_grid.addWidget(row, *(divmod(place, 2) if pairs else (place, 0)))
-        self._buy_grid.setColumnStretch(1, int(pairs))
-        self._buy_grid.setColumnStretch(0, 1)
+        self._buy_grid.setColumnStretch(0, columns[0])
+        self._buy_grid.setColumnStretch(1, columns[1] if pairs else 0)
         for stair in self._stair_rows:
             stair.set_height(15 if tight else 18)
         self._cost.set_tight(tight)

@@ -120,13 +120,13 @@ class FigureRow(Row):
         label = text_width(self._label, self.theme.font(13))
         return MARGIN + label + aside + 8 + text_width(self._value, self.theme.font(14, 600))
 
-    def fits_narrow(self, width: int) -> bool:
-        """Whether label, value, unit and change stand beside each other in half the panel."""
+    def narrow_width(self) -> float:
+        """Room that label, value, unit and change want beside each other where two rows share a line."""
         label, value = (
             text_width(self._label, self.theme.font(12)),
             text_width(self._value, self.theme.font(12, 600)),
         )
-        return MARGIN + label + 4 + value + _NARROW_UNIT + _NARROW_CHANGE + 8 <= width
+        return self.left + label + 4 + value + _NARROW_UNIT + _NARROW_CHANGE + 8
 
     def paint(self, painter: QPainter, box: QRectF) -> None:
         if self.narrow:

@@ -51,7 +51,7 @@ class Window(QMainWindow):
         self.session, self.theme = session, theme
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 600)
-        freshness = Freshness(session)
+        freshness = Freshness(session, self)
         self.bars = Bars(theme)
         self.files = FileDesk(session, self.bars, settings, state_folder=state_folder)
         self.files.wants_copy.connect(self._save_copy)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from studio.design.fields import mark
 from studio.study.assessment import Assessment
 from studio.study.figures import FIGURE_LIST, Figure, shown, unit_of
-from studio.text import _, number, percent
+from studio.text import _, number, percent, pretty
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -159,7 +159,7 @@ def _print_figures(console: Console, assessment: Assessment) -> None:
     for column in table.columns:
         column.justify = "left"  # the library takes spaces away on the right where it justifies to the right
     for figure, value in zip(FIGURE_LIST, values, strict=True):
-        table.add_row(name_of(figure), value, unit_of(figure, currency))
+        table.add_row(name_of(figure), value, pretty(unit_of(figure, currency)))
     console.print(table)
 
 

@@ -8,7 +8,7 @@ import studio
 from studio.engine.parts.listing import PricedLine, total_of
 from studio.errors import WriteError
 from studio.papers.materials import MaterialPaper, Words, missing_sentence, sum_known, words_for
-from studio.text import _, number
+from studio.text import _, number, pretty
 
 _TEMPLATE = Path(studio.__file__).resolve().parent.parent / "resources" / "papers" / "materials.typ"
 
@@ -72,7 +72,7 @@ def _block(heading: str, lines: Sequence[PricedLine], words: Words) -> dict[str,
                 "part": line.label,
                 "source": line.source,
                 "quantity": _quantity(line.quantity),
-                "unit": line.unit,
+                "unit": pretty(line.unit),
                 "price": None if line.unit_price is None else number(line.unit_price, digits=2),
                 "sum": number(line.sum, digits=2),
             }

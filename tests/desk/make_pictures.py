@@ -59,6 +59,7 @@ def picture(
         window.worker.start()
         settle(window)
         session.keep("2026-03-01")
+        settle(window)
         view = window.view
         assert isinstance(view, PlanView)
         if drag:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtCore import QPointF, QRectF, Qt
 
 from studio.desk.plan.board import Board
 from studio.errors import StillfieldError
@@ -163,5 +163,15 @@ def paint_told(board: Board, at: QPointF, lines: Sequence[tuple[str, str]]) -> N
         if text:
             wide = board.width(text, 12, 500)
             x = min(max(at.x(), 6.0), max(board.camera.width - wide - 6, 6.0))
+            _plate(board, QRectF(x - 4, at.y() + 16 * place - 13, wide + 8, 17))
             board.text(QPointF(x, at.y() + 16 * place), text, size=12, weight=500, role=role)
             place += 1
+
+
+def _plate(board: Board, box: QRectF) -> None:
+    """Quiet ground under words that may lie on mirrors and marks."""
+    ground = board.theme.color("view")
+    ground.setAlpha(220)
+    board.painter.setPen(Qt.PenStyle.NoPen)
+    board.painter.setBrush(ground)
+    board.painter.drawRoundedRect(box, 3, 3)

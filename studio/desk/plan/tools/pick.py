@@ -337,7 +337,7 @@ class PickTool(Tool):
         if line is not None:
             box = board.px(line.corners).reshape(-1, 2)
             across = min(max(float(box[:, 0].mean()), 80.0), board.camera.width - 140.0)
-            at = QPointF(across - 60, float(box[:, 1].min()) - 30)
+            at = QPointF(across - 60, float(box[:, 1].min()) - 26)
         else:
             at = QPointF(self.pressed.x + 18, self.pressed.y + 28)
-        paint_told(board, at, [(self.drag.told, "accent"), (name, "accent")])
+        paint_told(board, at, [(" · ".join(filter(None, (self.drag.told, name))), "accent")])
