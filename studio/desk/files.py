@@ -165,7 +165,7 @@ class FileDesk(QObject):
         self._quiet = True
         recovered = _with_known_weather(document, design)
         self._session.show_document(recovered, path=keeper.path, saved_clock="")
-        self._session.update(saved_design=document.design if keeper.path else None)
+        self._session.update(saved=document if keeper.path else None)
         self._quiet = False
         if recovered.design != design:
             self._bars.tell(
@@ -209,9 +209,7 @@ class FileDesk(QObject):
             return False
         self._bars.away("changed")
         where = path or state.path
-        self._session.update(
-            path=where, saved_design=state.design, saved_clock=datetime.now().strftime("%H:%M")
-        )
+        self._session.update(path=where, saved=state.document, saved_clock=datetime.now().strftime("%H:%M"))
         if where is not None:
             self._remember(where)
         return True

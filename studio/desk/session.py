@@ -24,7 +24,7 @@ class Session(QObject):
     def __init__(self, document: Document | None = None) -> None:
         super().__init__()
         document = document or Document()
-        self._state = State(document=document, saved_design=document.design)
+        self._state = State(document=document, saved=document)
 
     @property
     def state(self) -> State:
@@ -116,7 +116,7 @@ class Session(QObject):
     def show_document(self, document: Document, **about: Any) -> None:
         """Show another document: undo starts anew."""
         self.update(
-            document=document, preview=None, saved_design=document.design, undo=(), redo=(), selection=frozenset(),
+            document=document, preview=None, saved=document, undo=(), redo=(), selection=frozenset(),
             assessment=None, assessed_revision=-1, kept_assessment=None, notice="", **about,
         )  # fmt: skip
 

@@ -68,7 +68,7 @@ class State:
     tool: str = "pick"
     view: str = "plan"
     path: Path | None = None
-    saved_design: Design | None = None
+    saved: Document | None = None
     saved_clock: str = ""
     undo: tuple[UndoStep, ...] = ()
     redo: tuple[UndoStep, ...] = ()
@@ -92,8 +92,11 @@ class State:
 
     @property
     def unsaved(self) -> bool:
-        """Whether the design differs from what was last saved or opened."""
-        return self.document.design is not self.saved_design and self.document.design != self.saved_design
+        """Whether the design, what was kept or a draft differs from what was last saved or opened."""
+        now, then = self.document, self.saved
+        if then is None or now is then:
+            return then is None
+        return (now.design, now.kept, now.drafts) != (then.design, then.kept, then.drafts)
 
     def selected_lines(self) -> tuple[int, ...]:
         """Ids of the selected lines, ascending."""

@@ -156,7 +156,7 @@ class TopBar(QWidget):
     def _hear(self, old: State, new: State) -> None:
         if (new.document is not old.document or new.undo is not old.undo or new.redo is not old.redo
                 or new.path != old.path or new.saved_clock != old.saved_clock or new.view != old.view
-                or new.saved_design is not old.saved_design or new.kept_assessment is not old.kept_assessment):  # fmt: skip
+                or new.saved is not old.saved or new.kept_assessment is not old.kept_assessment):  # fmt: skip
             self._show(new)
 
     def _show(self, state: State) -> None:

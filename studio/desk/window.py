@@ -151,11 +151,7 @@ class Window(QMainWindow):
             QTimer.singleShot(0, lambda: self.session.update(notice=""))  # the same refusal may come again
         elif new.design is not old.design:
             self.bars.away("notice")
-        if (
-            new.document is not old.document
-            or new.path != old.path
-            or new.saved_design is not old.saved_design
-        ):
+        if new.document is not old.document or new.path != old.path or new.saved is not old.saved:
             self._title(new)
 
     def _title(self, state: State) -> None:

@@ -60,6 +60,18 @@ def press(bars: Bars, key: str, words: str) -> None:
     next(button for button in bar.buttons if words in button.text()).click()
 
 
+def test_what_is_kept_wants_to_be_saved_too(make: Make, site: Path) -> None:
+    desk, session, _bars = make()
+    assert desk.open(site)
+    session.keep("2026-03-01")
+    assert session.state.unsaved
+    assert desk.save()
+    assert not session.state.unsaved
+    kept = read_site(site.read_bytes()).kept
+    assert kept is not None
+    assert kept.date == "2026-03-01"
+
+
 def test_open_edit_save_open_again(make: Make, site: Path) -> None:
     desk, session, _bars = make()
     assert desk.open(site)

@@ -190,7 +190,7 @@ class PlanCanvas(QWidget):
             or new.assessment is not old.assessment
         ):
             self._drawing = None
-        if new.document is not old.document and new.saved_design is not old.saved_design and not new.undo:
+        if new.document is not old.document and new.saved is not old.saved and not new.undo:
             first = True
         if new.tool != old.tool:
             self._take_up(new.tool)
