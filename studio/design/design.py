@@ -6,9 +6,23 @@ from typing import Annotated, ClassVar
 
 from studio.design.field import Header, Line, Oil, Pipe, Store
 from studio.design.fields import Text, document, mark
-from studio.design.mirror import Mirror, Motion, Receiver
+from studio.design.mirror import Mirror
 from studio.design.money import Marks, Materials, Money, Prices
+from studio.design.motion import Motion
+from studio.design.receiver import Receiver
 from studio.design.site import Ground, Plot, Site
+
+
+@document
+class Shelved:
+    """A mirror kept beside the one that the field is built of, with its receiver and its slide and roll."""
+
+    TITLE: ClassVar[str] = mark("Shelf")
+
+    label: Annotated[str, Text(mark("called"), "", mark("Its name on the shelf"), longest=60)] = ""
+    mirror: Mirror = Mirror()
+    receiver: Receiver = Receiver()
+    motion: Motion = Motion()
 
 
 @document
@@ -32,6 +46,7 @@ class Design:
     prices: Prices = Prices()
     money: Money = Money()
     marks: Marks = Marks()
+    shelf: tuple[Shelved, ...] = ()
     note: Annotated[
         str, Text(mark("note"), "", mark("What is invented, doubtful or still open"), longest=2000)
     ] = ""
@@ -45,7 +60,7 @@ class Design:
 
 
 SECTIONS: tuple[str, ...] = tuple(
-    f.name for f in dataclasses.fields(Design) if f.name not in ("lines", "note")
+    f.name for f in dataclasses.fields(Design) if f.name not in ("lines", "shelf", "note")
 )
 """The parts of a design that are one frozen class each."""
 

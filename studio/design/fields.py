@@ -81,6 +81,20 @@ class Quantity(Declaration):
 
 
 @dataclass(frozen=True)
+class Places(Declaration):
+    """A short list of numbers with a unit, rising; empty where nothing is said."""
+
+    low: float = -1e9
+    high: float = 1e9
+    longest: int = 60
+
+    def schema(self) -> CoreSchema:
+        """So many finite numbers between the limits."""
+        inner = core_schema.float_schema(strict=True, ge=self.low, le=self.high, allow_inf_nan=False)
+        return core_schema.tuple_variable_schema(inner, max_length=self.longest)
+
+
+@dataclass(frozen=True)
 class Count(Declaration):
     """A whole number."""
 

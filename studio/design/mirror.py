@@ -1,9 +1,8 @@
-"""One mirror, its receiver, and how a line moves its receivers."""
+"""One mirror: its form, its film, its workmanship."""
 
 from typing import Annotated, ClassVar, Literal
 
-from studio.design.fields import Choice, Count, Quantity, document, mark
-from studio.design.site import FOLLOWING, Following
+from studio.design.fields import Choice, Count, Places, Quantity, document, mark
 
 MRAD_HELP = mark("1 mrad is 1 mm per metre at the bench")
 
@@ -15,10 +14,12 @@ class Mirror:
     TITLE: ClassVar[str] = mark("Mirror")
 
     surface: Annotated[
-        Literal["paraboloid", "sphere"],
+        Literal["paraboloid", "sphere", "circles"],
         Choice(
-            mark("surface"), "", mark("The form the ribs are bent to"),
-            words={"paraboloid": mark("paraboloid"), "sphere": mark("sphere")},
+            mark("surface"), "", mark("The form the ribs are bent to and set out along"),
+            words={
+                "paraboloid": mark("paraboloid"), "sphere": mark("sphere"), "circles": mark("equal circles"),
+            },
         ),
     ] = "paraboloid"  # fmt: skip
     width_m: Annotated[
@@ -38,6 +39,18 @@ class Mirror:
             high=20.0,
         ),
     ] = 1.3
+    focal_across_m: Annotated[
+        float | None,
+        Quantity(
+            mark("focal length across"),
+            "m",
+            mark(
+                "Of the curve that the ribs are set out along; empty: as along the ribs. A sphere has only one"
+            ),
+            low=0.1,
+            high=50.0,
+        ),
+    ] = None
     ribs: Annotated[
         int,
         Count(
@@ -48,6 +61,19 @@ class Mirror:
             high=60,
         ),
     ] = 11
+    rib_places_m: Annotated[
+        tuple[float, ...],
+        Places(
+            mark("inner ribs at"),
+            "m",
+            mark(
+                "From the mirror's middle, one after the other; the edges always carry a rib. Empty: evenly spaced"
+            ),
+            low=-5.0,
+            high=5.0,
+            longest=58,
+        ),
+    ] = ()
     tilt_deg: Annotated[
         float,
         Quantity(
@@ -123,229 +149,65 @@ class Mirror:
             high=1.0,
         ),
     ] = 0.95
-
-
-@document
-class Receiver:
-    """The small box that takes the spot."""
-
-    TITLE: ClassVar[str] = mark("Receiver")
-
-    window_width_m: Annotated[
+    pull_along_n_m: Annotated[
         float,
         Quantity(
-            mark("window width"), "m", mark("Of the opening, along the line"), low=0.01, high=3.0, digits=3
-        ),
-    ] = 0.2
-    window_height_m: Annotated[
-        float,
-        Quantity(
-            mark("window height"),
-            "m",
-            mark("Of the opening, square to the line"),
-            low=0.01,
-            high=3.0,
-            digits=3,
-        ),
-    ] = 0.175
-    acceptance_deg: Annotated[
-        float,
-        Quantity(
-            mark("acceptance"),
-            "°",
-            mark("Half-angle about the window's normal within which light may enter"),
-            low=5.0,
-            high=89.0,
+            mark("pull along ribs"),
+            "N/m",
+            mark(
+                "Tension of the film along the ribs. The smaller against the pull across, the flatter its strips"
+            ),
+            low=0.0,
+            high=5000.0,
             digits=0,
         ),
-    ] = 55.0
-    depth_m: Annotated[
+    ] = 40.0
+    pull_across_n_m: Annotated[
         float,
         Quantity(
-            mark("box depth"),
-            "m",
-            mark("From the window to the back of the box, insulation included"),
-            low=0.01,
-            high=1.0,
-            digits=3,
-        ),
-    ] = 0.09
-    coating: Annotated[
-        Literal["black paint", "selective"],
-        Choice(
-            mark("coating"), "", mark("Of the absorber: paint radiates as well as it absorbs, a selective one far less"),
-            words={"black paint": mark("black paint"), "selective": mark("selective coating")},
-        ),
-    ] = "black paint"  # fmt: skip
-    glass: Annotated[
-        Literal["none", "single"],
-        Choice(
-            mark("glass"), "", mark("A pane in the window: less wind, less light"),
-            words={"none": mark("open window"), "single": mark("one pane")},
-        ),
-    ] = "none"  # fmt: skip
-    fins: Annotated[
-        int, Count(mark("fins"), "", mark("Inside the absorber, along the flow"), low=0, high=200)
-    ] = 34
-    fin_height_mm: Annotated[
-        float,
-        Quantity(
-            mark("fin height"), "mm", mark("Height of the oil's channels"), low=1.0, high=100.0, digits=1
-        ),
-    ] = 10.0
-    fin_thickness_mm: Annotated[
-        float, Quantity(mark("fin thickness"), "mm", mark("Of each fin"), low=0.1, high=20.0, digits=1)
-    ] = 1.5
-    back_insulation_mm: Annotated[
-        float,
-        Quantity(
-            mark("back insulation"),
-            "mm",
-            mark("Around the box except its window"),
+            mark("pull across ribs"),
+            "N/m",
+            mark("Tension of the film from rib to rib"),
             low=1.0,
-            high=300.0,
+            high=5000.0,
             digits=0,
+        ),
+    ] = 160.0
+    film_um: Annotated[
+        float,
+        Quantity(
+            mark("film thickness"), "µm", mark("Of the film with its coats"), low=5.0, high=1000.0, digits=0
         ),
     ] = 50.0
-
-
-@document
-class Motion:
-    """The line's pipe-and-drive: slide along the line, roll about the roll axis, shared by every receiver."""
-
-    TITLE: ClassVar[str] = mark("Slide and roll")
-
-    axis_up_m: Annotated[
+    wind_on_film_m_s: Annotated[
         float,
         Quantity(
-            mark("roll axis above vertex"),
-            "m",
-            mark("Along the mirror axis; 0: the axis runs through the vertices"),
-            low=-5.0,
-            high=10.0,
-        ),
-    ] = 0.0
-    arm_m: Annotated[
-        float,
-        Quantity(mark("arm"), "m", mark("From the roll axis to the receiver's window"), low=0.05, high=20.0),
-    ] = 1.235
-    slide: Annotated[Following, FOLLOWING] = "follow"
-    roll: Annotated[Following, FOLLOWING] = "follow"
-    hold_days: Annotated[
-        int, Count(mark("set every"), "days", mark("How many days a hand setting is held"), low=1, high=92)
-    ] = 7
-    slide_at_m: Annotated[
-        float,
-        Quantity(
-            mark("fixed slide"),
-            "m",
-            mark("Where a fixed slide stands; + towards the far end"),
-            low=-20.0,
-            high=20.0,
-        ),
-    ] = 0.0
-    roll_at_deg: Annotated[
-        float,
-        Quantity(
-            mark("fixed roll"),
-            "°",
-            mark("Where a fixed roll stands; 0: arm along the mirror axis"),
-            low=-89.0,
-            high=89.0,
+            mark("wind on the film"),
+            "m/s",
+            mark("Square on the mirror's face, at which the spot is reckoned; 0: still air"),
+            low=0.0,
+            high=40.0,
             digits=1,
         ),
     ] = 0.0
-    stroke_m: Annotated[
+    rib_yield_mpa: Annotated[
         float,
         Quantity(
-            mark("stroke, each way"), "m", mark("How far the pipe slides from its middle"), low=0.0, high=20.0
+            mark("rod's yield stress"),
+            "MPa",
+            mark("Of the ribs' steel; plain bar about 235"),
+            low=50.0,
+            high=2000.0,
+            digits=0,
         ),
-    ] = 1.1
-    roll_from_deg: Annotated[
-        float,
-        Quantity(
-            mark("roll from"),
-            "°",
-            mark("Lower limit; right-handed about the line from drive end to far end"),
-            low=-89.0,
-            high=89.0,
-            digits=1,
-        ),
-    ] = -29.0
-    roll_to_deg: Annotated[
-        float, Quantity(mark("roll to"), "°", mark("Upper limit"), low=-89.0, high=89.0, digits=1)
-    ] = 29.0
-    rest_slide_m: Annotated[
-        float,
-        Quantity(
-            mark("slide at rest"),
-            "m",
-            mark("At night, when defocused and after a stop"),
-            low=-20.0,
-            high=20.0,
-        ),
-    ] = 0.0
-    rest_roll_deg: Annotated[
-        float,
-        Quantity(
-            mark("roll at rest"),
-            "°",
-            mark("At night, when defocused and after a stop"),
-            low=-89.0,
-            high=89.0,
-            digits=1,
-        ),
-    ] = 29.0
-    pipe_out_m: Annotated[
-        float,
-        Quantity(
-            mark("pipe beyond window"),
-            "m",
-            mark("The pipe's middle, along the arm outward from the window"),
-            low=-20.0,
-            high=5.0,
-            digits=3,
-        ),
-    ] = 0.03
-    pipe_aside_m: Annotated[
-        float,
-        Quantity(
-            mark("pipe beside window"),
-            "m",
-            mark("The pipe's middle, square to arm and line, + up the mirror's slope"),
-            low=-5.0,
-            high=5.0,
-            digits=3,
-        ),
-    ] = -0.16
-    mirrors_per_frame: Annotated[
+    ] = 235.0
+    rib_holds: Annotated[
         int,
         Count(
-            mark("mirrors per frame"),
-            "",
-            mark("A swing frame carries the pipe once per so many mirrors"),
-            low=1,
-            high=50,
+            mark("a rib is held at"),
+            mark("places"),
+            mark("Where stand and spreaders hold each rib, its ends among them"),
+            low=2,
+            high=30,
         ),
-    ] = 2
-    frame_width_m: Annotated[
-        float,
-        Quantity(
-            mark("frame width"),
-            "m",
-            mark("Of the rods of a swing frame, seen from the front"),
-            low=0.003,
-            high=0.5,
-            digits=3,
-        ),
-    ] = 0.025
-    frame_room_m: Annotated[
-        float,
-        Quantity(
-            mark("room for a frame"),
-            "m",
-            mark("Gap between mirrors that a frame needs to swing"),
-            low=0.0,
-            high=2.0,
-        ),
-    ] = 0.08
+    ] = 3

@@ -17,6 +17,7 @@ from studio.text import _
 Tree = Mapping[str, Any]
 MOST_IN_A_LIST, MOST_FIELDS, MOST_MIRRORS = 1000, 200, 20_000
 """Lines, corners and the like; fields of a group; mirrors of a field. Beyond them neither memory nor patience suffices."""
+_LEAST_STRIP_M = 0.005
 _COLD_C = 20.0
 """Where the oil is filled in, for the room it takes."""
 
@@ -213,21 +214,71 @@ def _fins_leave_room(tree: Tree) -> Iterator[Fault]:
         )
 
 
-def _sphere_reaches(tree: Tree) -> Iterator[Fault]:
-    mirror = tree.get("mirror")
-    width, height, focal = (_number(mirror, key) for key in ("width_m", "height_m", "focal_m"))
-    if not isinstance(mirror, Mapping) or mirror.get("surface") != "sphere":
-        return
-    if width is None or height is None or focal is None:
-        return
-    corner = hypot(width, height) / 2
-    if corner >= 2 * focal:
-        yield Fault(
-            "$.design.mirror.focal_m",
-            _("Mirror, focal length"),
-            _("{focal:g} m with a corner {corner:.3g} m from the axis").format(focal=focal, corner=corner),
-            _("a sphere ends at {end:g} m; a longer focal length or a smaller mirror").format(end=2 * focal),
-        )
+def _mirrors(tree: Tree) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    """The field's mirror and those on the shelf, each with its path."""
+    if isinstance(mirror := tree.get("mirror"), Mapping):
+        yield "$.design.mirror", mirror
+    shelf = tree.get("shelf")
+    for place, one in enumerate(shelf if isinstance(shelf, Sequence) and not isinstance(shelf, str) else ()):
+        if isinstance(one, Mapping) and isinstance(mirror := one.get("mirror"), Mapping):
+            yield f"$.design.shelf[{place}].mirror", mirror
+
+
+def _circles_reach(tree: Tree) -> Iterator[Fault]:
+    for path, mirror in _mirrors(tree):
+        width, height, focal = (_number(mirror, key) for key in ("width_m", "height_m", "focal_m"))
+        if width is None or height is None or focal is None:
+            continue
+        across = _number(mirror, "focal_across_m")
+        surface = mirror.get("surface")
+        if surface == "sphere" and across is not None and across != focal:
+            yield Fault(
+                f"{path}.focal_across_m",
+                _("Mirror, focal length across"),
+                _("{across:g} m on a sphere of {focal:g} m").format(across=across, focal=focal),
+                _("leave it empty, or choose equal circles or a paraboloid"),
+            )
+        reaches = {
+            "sphere": ((hypot(width, height) / 2, focal, "focal_m", _("Mirror, focal length")),),
+            "circles": (
+                (height / 2, focal, "focal_m", _("Mirror, focal length")),
+                (
+                    width / 2,
+                    focal if across is None else across,
+                    "focal_across_m",
+                    _("Mirror, focal length across"),
+                ),
+            ),
+        }
+        for edge, length, key, name in reaches.get(str(surface), ()):
+            if edge >= 2 * length:
+                yield Fault(
+                    f"{path}.{key}",
+                    name,
+                    _("{focal:g} m with an edge {edge:.3g} m from the axis").format(focal=length, edge=edge),
+                    _("a circle ends at {end:g} m; a longer focal length or a smaller mirror").format(
+                        end=2 * length
+                    ),
+                )
+
+
+def _ribs_in_order(tree: Tree) -> Iterator[Fault]:
+    for path, mirror in _mirrors(tree):
+        width, places = _number(mirror, "width_m"), mirror.get("rib_places_m")
+        if width is None or not isinstance(places, Sequence) or isinstance(places, str) or not places:
+            continue
+        if any(isinstance(x, bool) or not isinstance(x, int | float) for x in places):
+            continue
+        all_of_them = [-width / 2, *places, width / 2]
+        if any(right - left < _LEAST_STRIP_M for left, right in pairwise(all_of_them)):
+            yield Fault(
+                f"{path}.rib_places_m",
+                _("Mirror, inner ribs"),
+                "; ".join(f"{x:g}" for x in places[:12]),
+                _(
+                    "let them rise from rib to rib within ±{edge:g} m, none nearer than 5 mm to the next"
+                ).format(edge=width / 2),
+            )
 
 
 def _not_too_many_mirrors(tree: Tree) -> Iterator[Fault]:
@@ -287,7 +338,8 @@ _RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
     _rings,
     _oil_rows,
     _fins_leave_room,
-    _sphere_reaches,
+    _circles_reach,
+    _ribs_in_order,
     _not_too_many_mirrors,
     _lines_across_axis,
 )

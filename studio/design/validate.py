@@ -13,7 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
 from studio.design.design import Design
-from studio.design.fields import Choice, Count, Declaration, Quantity, Text
+from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text
 from studio.design.rules import between_fields, of_a_size
 from studio.design.site import FileWeather, MonthlyWeather
 from studio.errors import BadInputError, Fault
@@ -113,6 +113,10 @@ def _wanted(kind: str, declaration: Declaration | None) -> str:
             return _("a number from {low} to {high} {unit} would be right").format(
                 low=f"{low:g}", high=f"{high:g}", unit=_(unit)
             ).replace("  ", " ")  # fmt: skip
+        case Places(low=low, high=high, unit=unit, longest=longest):
+            return _("a list of at most {longest} numbers from {low} to {high} {unit} would be right").format(
+                longest=longest, low=f"{low:g}", high=f"{high:g}", unit=_(unit)
+            )
         case Count(low=low, high=high):
             return _("a whole number from {low} to {high} would be right").format(low=low, high=high)
         case Text(longest=longest):

@@ -9,7 +9,7 @@ from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QLabel, QLineEdit, QSizePolicy, QWidget
 
 from studio.design.design import Design
-from studio.design.fields import Choice, Count, Declaration, Quantity, Text
+from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text
 from studio.desk.choice_box import ChoiceBox
 from studio.desk.layouts import grid
 from studio.desk.painted import text_width
@@ -261,7 +261,7 @@ class FieldEditor(QWidget):
         assert self.edit is not None
         self._mark(inherited=False, refused=False)
         declaration = self._bound.declaration
-        if isinstance(declaration, Text) or not text.strip():
+        if isinstance(declaration, Text | Places) or not text.strip():
             self._say("", "ink2")
             return
         try:

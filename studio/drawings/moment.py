@@ -1,7 +1,7 @@
 """What the plan shows of one moment: the sun, the gear where the arm puts it, shadows on the ground, shaded mirrors."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -9,7 +9,9 @@ from numpy.typing import NDArray
 
 from studio.design.design import Design
 from studio.design.field import Pipe
-from studio.design.mirror import Mirror, Motion, Receiver
+from studio.design.mirror import Mirror
+from studio.design.motion import Motion
+from studio.design.receiver import Receiver
 from studio.design.site import Ground, Site
 from studio.drawings.lines import LineOnPlan
 from studio.engine.mirror.form import Errors, MirrorForm, Window
@@ -113,7 +115,8 @@ def gear_at(parts: Parts, line: LineOnPlan, sun: Sun) -> GearOnPlan:
     design, placed = parts.design, line.placed
     slide, roll, rests = pose_at(design, placed, sun)
     motion = motion_of(design.motion, placed.axes @ placed.along)
-    frames = window_frames(motion, np.array([slide]), np.array([roll]))
+    # the pipe rides on the arm, however the window is turned on it
+    frames = window_frames(replace(motion, window_turn_deg=0.0), np.array([slide]), np.array([roll]))
     window, forward = frames.centre[0], frames.forward[0]
     aside = np.cross(frames.along, forward)
     aside = aside if aside[1] >= 0 else -aside  # + is up the mirror's slope
@@ -131,7 +134,7 @@ def gear_at(parts: Parts, line: LineOnPlan, sun: Sun) -> GearOnPlan:
     gaps = np.unique(np.append(np.arange(0, placed.count, every), placed.count)) - 0.5
     # frames roll, but do not slide: they stand in the gaps between mirrors
     seats = placed.first + gaps[:, None] * placed.spacing_m * placed.along
-    axis = np.array([0.0, 0.0, design.motion.axis_up_m])
+    axis = np.array(motion.axis_offset_m)
     heads = seats + (centre - slide * along) @ placed.axes
     return GearOnPlan(
         receivers=vertices + window @ placed.axes,

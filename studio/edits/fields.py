@@ -12,15 +12,15 @@ from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 from studio.design.design import Design
 from studio.design.field import Line
-from studio.design.fields import Choice, Count, Declaration, Quantity, Text, field_of, fields_of
+from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text, field_of, fields_of
 from studio.edits.edit import Edit
 from studio.edits.geometry import line_names
 from studio.edits.lines import line_of
 from studio.errors import BadInputError
 from studio.numbers_in import read_number
-from studio.text import MINUS, _
+from studio.text import DASH, MINUS, _
 
-Value = float | int | str | None
+Value = float | int | str | tuple[float, ...] | None
 
 
 @dataclass(frozen=True)
@@ -116,15 +116,15 @@ def read_value(declaration: Declaration, value: Value, *, optional: bool = False
     typed = value.strip().casefold() if isinstance(value, str) else value
     if optional and typed in (None, "", "–", "-", "none"):
         return None
+    if isinstance(declaration, Places):
+        return _places(declaration, value)
     if typed in (None, "") and not isinstance(declaration, Text):
         raise BadInputError(_("{name} needs a value.").format(name=said))
     match declaration:
         case Quantity(unit=unit):
-            return read_number(value, unit).value if isinstance(value, str) else float(value or 0.0)
+            return _amount(value, unit)
         case Count():
-            amount = (
-                read_number(value, declaration.unit).value if isinstance(value, str) else float(value or 0)
-            )
+            amount = _amount(value, declaration.unit)
             if not isfinite(amount) or amount != round(amount):
                 raise BadInputError(
                     _("{name}: {value} will not do; a whole number would be right.").format(
@@ -135,6 +135,22 @@ def read_value(declaration: Declaration, value: Value, *, optional: bool = False
         case Choice(words=words):
             return _chosen(words, str(value), said)
     return str(value or "")
+
+
+def _amount(value: Value, unit: str) -> float:
+    if isinstance(value, str):
+        return read_number(value, unit).value
+    return float(value) if isinstance(value, int | float) else 0.0
+
+
+def _places(declaration: Places, value: Value) -> tuple[float, ...]:
+    """A list as it was typed: figures parted by semicolons or spaces, so that a decimal comma stays one."""
+    if isinstance(value, tuple):
+        return value
+    words = str("" if value is None else value).replace(";", " ").split()
+    return tuple(
+        read_number(word, declaration.unit).value for word in words if word.strip("–-") or word == "0"
+    )
 
 
 def _chosen(words: Any, value: str, name: str) -> str:
@@ -155,8 +171,13 @@ def shown_value(declaration: Declaration, value: Value) -> str:
         return _("as field")
     if isinstance(declaration, Choice):
         return _(declaration.words.get(str(value), str(value)))
-    text = f"{value:.10g}" if isinstance(value, float) else str(value)
-    if isinstance(declaration, Quantity | Count):
+    if isinstance(value, tuple):
+        if not value:
+            return DASH
+        text = "; ".join(f"{part:.10g}" for part in value)
+    else:
+        text = f"{value:.10g}" if isinstance(value, float) else str(value)
+    if isinstance(declaration, Quantity | Count | Places):
         text = text.replace("-", MINUS)
     gap = "" if declaration.unit in ("°", "") else " "
     return f"{text}{gap}{_(declaration.unit) if declaration.unit else ''}"

@@ -18,11 +18,12 @@ from studio.design.validate import MOST_FAULTS, adapter, design_from_tree, shown
 from studio.engine.sky.kept_year import unpack_weather
 from studio.errors import BadInputError, Fault, FaultyFileError
 from studio.files.raw_json import LARGEST, parse
+from studio.files.upgrades import UPGRADES
 from studio.keep import doing, fingerprint
 from studio.text import _, plural
 
 FORMAT = "stillfield site"
-VERSION = 1
+VERSION = 2
 ENDING = ".stillfield"
 LARGEST_ASSET = 4_000_000
 MOST_DRAFTS, MOST_ASSETS = 20, 40
@@ -30,8 +31,6 @@ _MEMBERS = ("format", "version", "design", "kept", "drafts", "assets")
 _NUMBERS_IN_LINES = re.compile(r"\[\n([-+0-9.eE,\s]+?)\n\s*\]")
 
 Tree = dict[str, Any]
-UPGRADES: Mapping[int, Callable[[Tree], Tree]] = {}
-"""From version n to n + 1, on the plain tree of the whole file."""
 
 
 def used_assets(document: Document) -> tuple[tuple[str, bytes], ...]:

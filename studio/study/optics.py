@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from studio.design.design import Design
-from studio.design.mirror import Motion
+from studio.design.motion import Motion
 from studio.engine.mirror.form import Errors, Window
 from studio.engine.motion.held import held_optics
 from studio.engine.motion.pose import LineMotion
@@ -41,8 +41,17 @@ class LineOptics:
     at_grid: OpticsAt
 
 
+def up_the_slope(along: Array) -> Array:
+    """Unit vector (3,) in the mirror frame, square to a line's e (3,) and to the mirror axis, towards + y (else + x)."""
+    square = np.cross(along, (0.0, 0.0, 1.0))
+    square /= np.linalg.norm(square)
+    upward = square[1] if abs(square[1]) > 1e-9 else square[0]
+    return np.asarray(square if upward >= 0 else -square)
+
+
 def motion_of(motion: Motion, along: Array) -> LineMotion:
     """A line's motion as the engine takes it; ``along`` (3,) is e in the mirror frame."""
+    aside = motion.axis_aside_m * up_the_slope(along)
     return LineMotion(
         along=(round(float(along[0]), 9), round(float(along[1]), 9), round(float(along[2]), 9)),
         arm_m=motion.arm_m,
@@ -50,12 +59,14 @@ def motion_of(motion: Motion, along: Array) -> LineMotion:
         slide_max_m=motion.stroke_m,
         roll_min_deg=motion.roll_from_deg,
         roll_max_deg=motion.roll_to_deg,
-        axis_offset_m=(0.0, 0.0, motion.axis_up_m),
+        axis_offset_m=(round(float(aside[0]), 9), round(float(aside[1]), 9), motion.axis_up_m),
         slide_mode=motion.slide,
         roll_mode=motion.roll,
         slide_fixed_m=motion.slide_at_m,
         roll_fixed_deg=motion.roll_at_deg,
         hold_days=motion.hold_days,
+        arm_lean_deg=motion.arm_lean_deg,
+        window_turn_deg=motion.window_turn_deg,
     )
 
 

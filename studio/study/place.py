@@ -10,6 +10,7 @@ from studio.design.field import Line
 from studio.design.mirror import Mirror
 from studio.design.site import Ground
 from studio.engine.ground.plane import grade_percent, height_at
+from studio.engine.mirror.film import dynamic_pressure_pa
 from studio.engine.mirror.form import MirrorForm, edge_depth
 from studio.engine.mirror.frame import Vector, mirror_axes
 from studio.engine.motion.place import line_direction
@@ -37,12 +38,18 @@ def stand_of(line: Line, mirror: Mirror) -> Stand:
 
 def form_of(mirror: Mirror) -> MirrorForm:
     """The mirror's form as the engine takes it."""
+    edge = mirror.width_m / 2
+    ribs = (-edge, *mirror.rib_places_m, edge)
     return MirrorForm(
         surface=mirror.surface,
         width_m=mirror.width_m,
         height_m=mirror.height_m,
         focal_m=mirror.focal_m,
-        ribs=mirror.ribs,
+        ribs=len(ribs) if mirror.rib_places_m else mirror.ribs,
+        tension_ratio=mirror.pull_along_n_m / mirror.pull_across_n_m,
+        focal_across_m=mirror.focal_across_m,
+        rib_places_m=ribs if mirror.rib_places_m else (),
+        pressure_per_m=dynamic_pressure_pa(mirror.wind_on_film_m_s) / mirror.pull_across_n_m,
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, replace
+from math import hypot
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from studio.engine.shade.reach import Bools
 from studio.engine.shade.rows import RowOfMirrors, same_axes
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
+from studio.study.optics import up_the_slope
 from studio.study.place import row_of, swept_m
 
 
@@ -47,9 +49,11 @@ def gear_of(design: Design, line: PlacedLine) -> GearShape:
 
     The pipe stands aside up the mirror's slope whichever way the line runs; shade counts along e × the arm.
     """
-    square = np.cross(line.axes @ line.along, (0.0, 0.0, 1.0))
-    upward = 1.0 if square[1] >= 0.0 else -1.0
+    along = line.axes @ line.along
+    up = up_the_slope(along)
+    upward = 1.0 if np.cross(along, (0.0, 0.0, 1.0)) @ up >= 0.0 else -1.0
     motion, receiver = design.motion, design.receiver
+    beside = motion.axis_aside_m * up
     outside = pipe_size(design.pipe.size).outside_mm + 2 * design.pipe.insulation_mm
     return GearShape(
         arm_m=motion.arm_m,
@@ -60,7 +64,8 @@ def gear_of(design: Design, line: PlacedLine) -> GearShape:
         receiver_depth_m=receiver.depth_m,
         frame_width_m=motion.frame_width_m,
         mirrors_per_frame=motion.mirrors_per_frame,
-        axis_m=(0.0, 0.0, motion.axis_up_m),
+        axis_m=(float(beside[0]), float(beside[1]), motion.axis_up_m),
+        lean_deg=motion.arm_lean_deg,
         pipe_offset_m=(motion.pipe_out_m, upward * motion.pipe_aside_m),
     )
 
@@ -109,7 +114,11 @@ def neighbours(
     """
     if not placed:
         return {}
-    tall = design.mirror.height_m + design.motion.arm_m + abs(design.motion.axis_up_m)
+    tall = (
+        design.mirror.height_m
+        + design.motion.arm_m
+        + hypot(design.motion.axis_up_m, design.motion.axis_aside_m)
+    )
     low, high = (np.array(corners) for corners in zip(*(line.box() for line in placed), strict=True))
     gap = np.maximum(np.maximum(low[:, None] - high, low - high[:, None]), 0.0)
     rise = np.abs(high[:, 2] - low[:, None, 2])

@@ -1,8 +1,9 @@
 """Slide and roll of a line's receivers: where they stand, and the pose that takes in most for every sun.
 
 Pose: p = axis + q e + Rot(e, roll) arm, the window turning with the roll. q is the slide (+ along e), the roll
-right-handed about e; at roll 0 the arm lies along the mirror axis. The window's width lies along e; light goes in
-square to e, at roll 0 as near the mirror axis as that allows (exactly along it where e is square to it).
+right-handed about e; at roll 0 the arm lies along the mirror axis, or leans from it. The window's width lies along e;
+light goes in square to e along the arm, or turned from it: at roll 0 as near the mirror axis as that allows (exactly
+along it where e is square to it).
 """
 
 from dataclasses import dataclass
@@ -44,8 +45,9 @@ class LineMotion:
 
     ``along``: the line's e, from drive end to far end (made a unit vector here). ``axis_offset_m``: a point of the
     roll axis, from the vertex. ``arm_m``: from the roll axis to the window, along the mirror axis at slide 0 and roll
-    0. A mode is "follow" (moves all day), "held" (set by hand every ``hold_days`` days within the limits) or "fixed"
-    (stays at its fixed value).
+    0, or leaning from it by ``arm_lean_deg``; ``window_turn_deg`` turns the window on its arm. Both are right-handed
+    about e. A mode is "follow" (moves all day), "held" (set by hand every ``hold_days`` days within the limits) or
+    "fixed" (stays at its fixed value).
     """
 
     along: tuple[float, float, float]
@@ -60,6 +62,8 @@ class LineMotion:
     slide_fixed_m: float = 0.0
     roll_fixed_deg: float = 0.0
     hold_days: int = 7
+    arm_lean_deg: float = 0.0
+    window_turn_deg: float = 0.0
 
     def __post_init__(self) -> None:
         length = sqrt(sum(part * part for part in self.along))
@@ -81,6 +85,10 @@ class LineMotion:
             )
         if not all(abs(roll) < 90 for roll in (self.roll_min_deg, self.roll_max_deg, self.roll_fixed_deg)):
             raise BadInputError(_("The roll must stay within 90 degrees either way."))
+        if not all(abs(turn) < 90 for turn in (self.arm_lean_deg, self.window_turn_deg)):
+            raise BadInputError(
+                _("The arm's lean and the window's turn must stay within 90 degrees either way.")
+            )
         if self.hold_days < 1:
             raise BadInputError(
                 _("A held setting stays for at least 1 day; found {days}.").format(days=self.hold_days)
@@ -123,11 +131,16 @@ def window_frames(motion: LineMotion, slide_m: Floats, roll_deg: Floats) -> Wind
     """Windows in the mirror frame for poses (S,), by Rodrigues' rotation of the arm about e."""
     along = np.array(motion.along)
     across, forward = transverse_axes(motion)
-    roll = np.radians(roll_deg)[:, None]
-    turned = np.cos(roll) * forward - np.sin(roll) * across
+
+    def turned(more_deg: float) -> Floats:
+        angle = np.radians(roll_deg + more_deg)[:, None]
+        return np.asarray(np.cos(angle) * forward - np.sin(angle) * across)
+
     lead, arm = motion.arm_m * along[2], motion.arm_m * forward[2]
-    centre = np.array(motion.axis_offset_m) + (slide_m[:, None] + lead) * along + arm * turned
-    return WindowFrames(centre=centre, along=along, forward=turned)
+    outward = turned(motion.arm_lean_deg)
+    centre = np.array(motion.axis_offset_m) + (slide_m[:, None] + lead) * along + arm * outward
+    faces = outward if motion.window_turn_deg == 0 else turned(motion.arm_lean_deg + motion.window_turn_deg)
+    return WindowFrames(centre=centre, along=along, forward=faces)
 
 
 def best_poses(
@@ -159,7 +172,8 @@ def _search(
     points: Points, errors: Errors, window: Window, motion: LineMotion, suns: Floats
 ) -> tuple[Floats, Floats]:
     slide_limits, roll_limits = motion.slide_limits_m, motion.roll_limits_deg
-    arm = motion.arm_m * float(transverse_axes(motion)[1][2])
+    # how far the window moves across itself for a small roll
+    arm = motion.arm_m * float(transverse_axes(motion)[1][2]) * cos(radians(motion.window_turn_deg))
     slide = np.full(len(suns), np.clip(0.0, *slide_limits))
     roll = np.full(len(suns), np.clip(0.0, *roll_limits))
     for _round in range(3):

@@ -178,7 +178,8 @@ def mirror_signs(motion: LineMotion) -> tuple[int, int] | None:
         return None
     if abs(motion.along[0]) > 1 - 1e-12 and sum(motion.slide_limits_m) == 0:
         return -1, 1
-    if abs(motion.along[0]) < 1e-12 and sum(motion.roll_limits_deg) == 0:
+    straight = motion.arm_lean_deg == 0 and motion.window_turn_deg == 0
+    if abs(motion.along[0]) < 1e-12 and straight and sum(motion.roll_limits_deg) == 0:
         return 1, -1
     return None
 

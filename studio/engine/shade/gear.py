@@ -24,7 +24,7 @@ class GearShape:
     """Sizes of what moves above a line, metres.
 
     ``axis_m`` leads from a mirror's vertex to the roll axis and ``arm_m`` from there to the window's centre, both in the
-    mirror frame at roll 0. The pipe's middle stands ``pipe_offset_m`` from the window's centre: outward along the arm,
+    mirror frame at roll 0, where the arm leans from the mirror axis by ``lean_deg``. The pipe's middle stands ``pipe_offset_m`` from the window's centre: outward along the arm,
     and square to arm and line (along e cross outward). ``pipe_diameter_m`` is taken over the insulation;
     the pipe runs ``overhang_m`` past the first and the last receiver. A receiver is a box: ``receiver_width_m`` along
     the line, ``receiver_height_m`` square to line and arm, ``receiver_depth_m`` outward from its window. Frames are
@@ -41,6 +41,7 @@ class GearShape:
     mirrors_per_frame: int = 1
     axis_m: Vector = (0.0, 0.0, 0.0)
     pipe_offset_m: tuple[float, float] = (0.0, 0.0)
+    lean_deg: float = 0.0
 
     def __post_init__(self) -> None:
         if self.mirrors_per_frame < 1:
@@ -103,7 +104,7 @@ def pose_gear(
         raise ValueError("the line runs along its mirrors' axis; its receivers cannot roll about it")
     number = len(sun)
     slide, roll = (np.broadcast_to(np.asarray(pose, dtype=float), number) for pose in (slide_m, roll_deg))
-    arm, outward, square = _frame_of_arm(e, roll)
+    arm, outward, square = _frame_of_arm(e, roll + gear.lean_deg)
     axis = np.array(gear.axis_m) - np.array([0.0, 0.0, row.plane_z_m])
     still = axis + gear.arm_m * arm
     window = still + slide[:, None] * e
