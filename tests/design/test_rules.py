@@ -47,6 +47,12 @@ def test_a_design_as_it_comes_has_no_fault() -> None:
         ("plot", {"no_build": [{"ring": [[0, 0], [2, 0], [2, 2], [0, 2]]}]}, {"no_build": [{"ring": [[0, 0], [2, 2], [2, 0], [0, 2]]}]}, "plot.no_build[0].ring"),
         ("receiver", {"fins": 99, "fin_thickness_mm": 1.0, "window_height_m": 0.1}, {"fins": 100, "fin_thickness_mm": 1.0, "window_height_m": 0.1}, "receiver.fins"),
         ("mirror", {"surface": "sphere", "width_m": 3.0, "height_m": 4.0, "focal_m": 1.26}, {"surface": "sphere", "width_m": 3.0, "height_m": 4.0, "focal_m": 1.25}, "mirror.focal_m"),
+        ("mirror", {"surface": "circles", "width_m": 3.0, "height_m": 2.0, "focal_m": 0.6, "focal_across_m": 0.8}, {"surface": "circles", "width_m": 3.0, "height_m": 2.0, "focal_m": 0.5, "focal_across_m": 0.8}, "mirror.focal_m"),
+        ("mirror", {"surface": "circles", "width_m": 3.0, "height_m": 2.0, "focal_m": 0.6, "focal_across_m": 0.8}, {"surface": "circles", "width_m": 3.0, "height_m": 2.0, "focal_m": 0.6, "focal_across_m": 0.75}, "mirror.focal_across_m"),
+        ("mirror", {"surface": "sphere", "width_m": 1.0, "height_m": 1.0, "focal_m": 1.3, "focal_across_m": 1.3}, {"surface": "sphere", "width_m": 1.0, "height_m": 1.0, "focal_m": 1.3, "focal_across_m": 1.4}, "mirror.focal_across_m"),
+        ("mirror", {"width_m": 1.0, "rib_places_m": [-0.2, 0.3]}, {"width_m": 1.0, "rib_places_m": [0.3, -0.2]}, "mirror.rib_places_m"),
+        ("mirror", {"width_m": 1.0, "rib_places_m": [-0.495, 0.495]}, {"width_m": 1.0, "rib_places_m": [-0.496, 0.3]}, "mirror.rib_places_m"),
+        ("shelf", [{"mirror": {"width_m": 1.0, "rib_places_m": [0.1]}}], [{"mirror": {"width_m": 1.0, "rib_places_m": [0.6]}}], "shelf[0].mirror.rib_places_m"),
         ("mirror", {"surface": "paraboloid", "width_m": 3.0, "height_m": 4.0, "focal_m": 0.3}, {"surface": "sphere", "width_m": 3.0, "height_m": 4.0, "focal_m": 0.3}, "mirror.focal_m"),
     ],
 )  # fmt: skip
