@@ -16,7 +16,7 @@ from studio.drawings.moment import GearOnPlan, Sun, gear_at, parts_of, shadows_a
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.findings import Finding
 from studio.study.header import header_of
-from studio.study.shade import overhang_m
+from studio.study.place import swept_m
 
 Array = NDArray[np.float64]
 
@@ -94,7 +94,7 @@ def plan_drawing(
     tint: bool = True,
 ) -> PlanDrawing:
     """The plan of a design at a moment of standard clock time. What is not shown is not worked out."""
-    reach = overhang_m(design)
+    reach = swept_m(design)
     lines = tuple(line_on_plan(line, design.mirror, design.ground, reach) for line in design.lines)
     placed = tuple(line.placed for line in lines)
     sun = sun_at(design.site, day_of_year, clock_h)

@@ -192,6 +192,7 @@ def _group(
         care=care_of(table, suns[sampled], light[sampled]),
         slide_limits_m=motion.slide_limits_m,
         roll_limits_deg=motion.roll_limits_deg,
+        works_at=(moments.declination_deg[works], moments.hour_angle_deg[works]),
         by_hand=by_hand,
     )
 

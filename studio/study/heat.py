@@ -22,7 +22,7 @@ from studio.engine.heat.year import (
 from studio.study.assessment import Array, HeaderRun, PlacedLine
 from studio.study.cache import Cache
 from studio.study.light import LineLight
-from studio.study.shade import overhang_m
+from studio.study.place import overhang_m
 from studio.study.sky import Sky
 from studio.units import HOURS_PER_YEAR
 

@@ -10,10 +10,12 @@ from studio.design.motion import Motion
 from studio.engine.mirror.form import Errors, Window
 from studio.engine.motion.held import held_optics
 from studio.engine.motion.pose import LineMotion
+from studio.engine.motion.spread import Spread, spread_table
 from studio.engine.motion.table import OpticsAt, OpticsTable, optics_table
 from studio.study.assessment import Array, PlacedLine
+from studio.study.beside import spread_of
 from studio.study.cache import Cache
-from studio.study.place import form_of
+from studio.study.place import form_of, up_the_slope
 from studio.study.sky import Sky
 from studio.units import SUN_RMS_MRAD
 
@@ -23,7 +25,7 @@ LEAST_LIGHT = 5e-5
 
 @dataclass(frozen=True)
 class LineOptics:
-    """The optics of lines that stand and run alike.
+    """The optics of lines that stand and run alike, on the mean of their receivers.
 
     ``cosine`` (T,) of incidence at the sunlit hours, 0 where the sun is behind the mirror; ``at_hours`` the shares and
     poses of those hours; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, ``grid_cosine`` (U,)
@@ -39,14 +41,6 @@ class LineOptics:
     working: NDArray[np.bool_]
     grid_cosine: Array
     at_grid: OpticsAt
-
-
-def up_the_slope(along: Array) -> Array:
-    """Unit vector (3,) in the mirror frame, square to a line's e (3,) and to the mirror axis, towards + y (else + x)."""
-    square = np.cross(along, (0.0, 0.0, 1.0))
-    square /= np.linalg.norm(square)
-    upward = square[1] if abs(square[1]) > 1e-9 else square[0]
-    return np.asarray(square if upward >= 0 else -square)
 
 
 def motion_of(motion: Motion, along: Array) -> LineMotion:
@@ -114,22 +108,25 @@ def table_covering(design: Design, placed: PlacedLine, suns: Array, cache: Cache
 
 def optics_of(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineOptics:
     """The optics of one line over the year; lines that stand and run alike share it."""
-    key = (*optics_key(design, placed), placed.axes.tobytes(), sky.key)
-    return cache.get(key, lambda: _optics(design, placed, sky, cache))
+    spread = spread_of(design, placed)
+    key = (*optics_key(design, placed), spread, placed.axes.tobytes(), sky.key)
+    return cache.get(key, lambda: _optics(design, placed, spread, sky, cache))
 
 
-def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineOptics:
+def _optics(design: Design, placed: PlacedLine, spread: Spread, sky: Sky, cache: Cache) -> LineOptics:
     hours = sky.suns @ placed.axes.T
     nodes = sky.nodes.suns @ placed.axes.T
     grid = sky.grid.suns @ placed.axes.T
-    table = table_covering(design, placed, np.concatenate([hours, nodes, grid]), cache)
+    suns = np.concatenate([hours, nodes, grid])
+    table = table_covering(design, placed, suns, cache)
+    meaned = spread_table(table, suns, spread)
     held = "held" in (design.motion.slide, design.motion.roll)
 
     def at(suns: Array, clear: Array, days: NDArray[np.intp]) -> OpticsAt:
         if not held:
-            return table.at(suns)
+            return meaned.at(suns)
         weights = clear * np.maximum(suns[:, 2], 0.0)
-        return held_optics(table, suns, weights=weights, days=days).optics
+        return held_optics(meaned, suns, weights=weights, days=days).optics
 
     grid_days = np.repeat(sky.grid.day_of_year.astype(np.intp) - 1, sky.grid.up.sum(axis=1))
     at_hours, at_grid = at(hours, sky.clear, sky.hour // 24), at(grid, sky.grid.clear, grid_days)
@@ -141,7 +138,7 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineO
         cosine=cosine,
         at_hours=at_hours,
         node_cosine=np.maximum(nodes[:, 2], 0.0),
-        at_nodes=table.at(nodes),
+        at_nodes=meaned.at(nodes),
         working=_brightest(light) | _brightest(of_grid),
         grid_cosine=grid_cosine,
         at_grid=at_grid,

@@ -24,8 +24,7 @@ from studio.engine.parts.quantities import (
 from studio.errors import BadInputError
 from studio.study.assessment import HeaderRun, MaterialBlock, PlacedLine
 from studio.study.heat import header_pipe_of, line_pipe_of, oil_of, receiver_of
-from studio.study.place import Stand, form_of, stand_of
-from studio.study.shade import overhang_m
+from studio.study.place import Stand, form_of, overhang_m, stand_of
 from studio.text import _, number
 
 _HEADER_SPAN_M = 3.0

@@ -104,6 +104,19 @@ def _vector(values: Array) -> Vector:
     return float(values[0]), float(values[1]), float(values[2])
 
 
+def up_the_slope(along: Array) -> Array:
+    """Unit vector (3,) in the mirror frame, square to a line's e (3,) and to the mirror axis, towards + y (else + x)."""
+    square = np.cross(along, (0.0, 0.0, 1.0))
+    square /= np.linalg.norm(square)
+    upward = square[1] if abs(square[1]) > 1e-9 else square[0]
+    return np.asarray(square if upward >= 0 else -square)
+
+
+def overhang_m(design: Design) -> float:
+    """How far the pipe runs past the first and the last receiver: half a mirror and the stroke."""
+    return design.mirror.width_m / 2 + design.motion.stroke_m
+
+
 def swept_m(design: Design) -> float:
     """How far the pipe's end reaches past the vertices of a line's end mirrors at full slide.
 

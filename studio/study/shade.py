@@ -17,8 +17,7 @@ from studio.engine.shade.reach import Bools
 from studio.engine.shade.rows import RowOfMirrors, same_axes
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
-from studio.study.optics import up_the_slope
-from studio.study.place import row_of, swept_m
+from studio.study.place import overhang_m, row_of, swept_m, up_the_slope
 
 
 @dataclass(frozen=True)
@@ -68,11 +67,6 @@ def gear_of(design: Design, line: PlacedLine) -> GearShape:
         lean_deg=motion.arm_lean_deg,
         pipe_offset_m=(motion.pipe_out_m, upward * motion.pipe_aside_m),
     )
-
-
-def overhang_m(design: Design) -> float:
-    """How far the pipe runs past the first and the last receiver: half a mirror and the stroke."""
-    return design.mirror.width_m / 2 + design.motion.stroke_m
 
 
 def line_key(placed: PlacedLine) -> tuple[Hashable, ...]:

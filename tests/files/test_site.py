@@ -29,6 +29,7 @@ from studio.files.site import (
     write_site,
 )
 from studio.keep import fingerprint
+from studio.study.place import form_of
 
 STORED = Path(__file__).parent / "stored"
 EXAMPLE = example_path("small_dryer").read_bytes()
@@ -83,6 +84,14 @@ def test_a_stored_file_of_every_past_version_opens(version: int) -> None:
     assert [line.id for line in document.kept.design.lines] == [1]
     assert document.drafts[0].label == "draft"
     assert read_site(write_site(document)) == document
+
+
+def test_what_an_old_file_did_not_say_leaves_its_mirrors_as_they_were() -> None:
+    document = open_site(STORED / "version_1.stillfield")
+    for design in (document.design, document.drafts[0].design):
+        form = form_of(design.mirror)
+        assert (form.tension_ratio, form.pressure_per_m, form.rib_places_m) == (0.0, 0.0, ())
+        assert (design.motion.arm_lean_deg, design.motion.spaced_for, design.shelf) == (0.0, "hot", ())
 
 
 def test_document_with_year_and_kept_comes_back_equal_and_unused_assets_stay_behind() -> None:

@@ -25,7 +25,7 @@ from studio.edits.geometry import (
 )
 from studio.edits.lines import next_id, place_line, usual_spacing
 from studio.errors import StillfieldError
-from studio.study.shade import overhang_m
+from studio.study.place import swept_m
 from studio.text import _
 
 
@@ -151,7 +151,7 @@ class LineTool(Tool):
                 spacing_m=usual_spacing(self.design), count=self.count,
             )  # fmt: skip
             design = replace(self.design, lines=())
-            shown = line_on_plan(line, design.mirror, design.ground, overhang_m(design))
+            shown = line_on_plan(line, design.mirror, design.ground, swept_m(design))
             board.stroke(path_of(board.px(shown.corners), closed=True), board.pen("accent", 1.2))
             board.polyline(shown.stops, board.pen("accent", 1.0, (3, 3)))
             paint_segment(board, board.at(self.start), at, self.figures, away=30.0, extra=("mirrors",))

@@ -14,7 +14,7 @@ from studio.edits import lines as line_edits
 from studio.edits.edit import Edit
 from studio.edits.geometry import front_line, last_vertex, level_length, offset, pitch
 from studio.errors import BadInputError
-from studio.study.shade import overhang_m
+from studio.study.place import swept_m
 from studio.text import _
 
 Ids = tuple[int, ...]
@@ -143,5 +143,5 @@ def paint_before(board: Board, design: Design, shown: Design, ids: Ids) -> None:
     for line_id in ids:
         line = design.line(line_id)
         if line != shown.line(line_id):
-            was = line_on_plan(line, design.mirror, design.ground, overhang_m(design))
+            was = line_on_plan(line, design.mirror, design.ground, swept_m(design))
             board.polyline(outline(was), board.pen("ink3", 1.0, (4, 3)), closed=True)
