@@ -92,7 +92,7 @@ class Prices:
         float | None, _price(mark("header insulation in its jacket"), "per m")
     ] = None
     receiver: Annotated[float | None, _price(mark("receiver"), mark("each"))] = None
-    frame: Annotated[float | None, _price(mark("swing frame with its rollers"), mark("each"))] = None
+    frame: Annotated[float | None, _price(mark("swing frame with its rollers and counterweight"), mark("each"))] = None
     drive: Annotated[float | None, _price(mark("drive"), mark("each"))] = None
     flexible_end: Annotated[float | None, _price(mark("flexible end"), mark("each"))] = None
     support: Annotated[float | None, _price(mark("header support"), mark("each"))] = None

@@ -226,6 +226,19 @@ class Motion:
             high=1.0,
         ),
     ] = 0.05
+    balance_share: Annotated[
+        float,
+        Quantity(
+            mark("frames balanced"),
+            "",
+            mark(
+                "Share of what hangs off the roll axis that counterweights take off; 1: a frame stays where it is put"
+            ),
+            low=0.0,
+            high=1.0,
+            digits=3,
+        ),
+    ] = 1.0
     receiver_kg: Annotated[
         float,
         Quantity(

@@ -17,6 +17,8 @@ from studio.text import _
 Tree = Mapping[str, Any]
 MOST_IN_A_LIST, MOST_FIELDS, MOST_MIRRORS = 1000, 200, 20_000
 """Lines, corners and the like; fields of a group; mirrors of a field. Beyond them neither memory nor patience suffices."""
+MOST_ON_SHELF = 40
+"""Mirrors on the shelf: each is assessed like a field of its own."""
 _LEAST_STRIP_M = 0.005
 _COLD_C = 20.0
 """Where the oil is filled in, for the room it takes."""
@@ -224,6 +226,14 @@ def _mirrors(tree: Tree) -> Iterator[tuple[str, Mapping[str, Any]]]:
             yield f"$.design.shelf[{place}].mirror", mirror
 
 
+def _shelf_has_room(tree: Tree) -> Iterator[Fault]:
+    shelf = tree.get("shelf")
+    if isinstance(shelf, list | tuple) and len(shelf) > MOST_ON_SHELF:
+        found = _("{count} mirrors").format(count=len(shelf))
+        wanted = _("a shelf of at most {most} would be right").format(most=MOST_ON_SHELF)
+        yield Fault("$.design.shelf", _("Shelf"), found, wanted)
+
+
 def _circles_reach(tree: Tree) -> Iterator[Fault]:
     for path, mirror in _mirrors(tree):
         width, height, focal = (_number(mirror, key) for key in ("width_m", "height_m", "focal_m"))
@@ -338,6 +348,7 @@ _RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
     _rings,
     _oil_rows,
     _fins_leave_room,
+    _shelf_has_room,
     _circles_reach,
     _ribs_in_order,
     _not_too_many_mirrors,

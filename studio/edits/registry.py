@@ -6,7 +6,7 @@ from types import MappingProxyType
 from typing import Any, Protocol
 
 from studio.design.design import Design
-from studio.edits import fields, header, lines, plot
+from studio.edits import fields, header, lines, plot, shelf
 from studio.edits.edit import Edit, admit
 from studio.errors import BadInputError
 from studio.text import _
@@ -18,6 +18,7 @@ _ALL: tuple[Callable[..., Edit], ...] = (
     lines.place_line, lines.line_between, lines.move_lines, lines.turn_lines, lines.stretch_line, lines.repeat_lines,
     lines.delete_lines, lines.set_pitch, lines.scale_pitches,
     header.set_header_route, header.clear_header, header.move_store,
+    shelf.put_on_shelf, shelf.take_off_shelf, shelf.rename_on_shelf, shelf.build_of_shelved,
     fields.set_field, fields.set_line_field,
 )  # fmt: skip
 EDITS: Mapping[str, Callable[..., Edit]] = MappingProxyType({edit.__name__: edit for edit in _ALL})

@@ -33,7 +33,7 @@ _ADDED_IN_2: Mapping[str, Mapping[str, Any]] = {
     # receivers met their spots whatever the pipe's temperature, and all alike
     "motion": {
         "axis_aside_m": 0.0, "arm_lean_deg": 0.0, "window_turn_deg": 0.0, "anchor_share": 0.0, "spaced_for": "hot",
-        "aim_slide_mm": 0.0, "aim_roll_deg": 0.0, "friction": 0.05, "receiver_kg": 6.0,
+        "aim_slide_mm": 0.0, "aim_roll_deg": 0.0, "friction": 0.05, "balance_share": 1.0, "receiver_kg": 6.0,
     },
 }  # fmt: skip
 

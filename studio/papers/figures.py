@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from studio.design.fields import mark
+from studio.papers.terminal import broken, table_of, terminal
 from studio.study.assessment import Assessment
 from studio.study.figures import FIGURE_LIST, Figure, shown, unit_of
 from studio.text import _, number, percent, pretty
@@ -13,8 +13,6 @@ from studio.text import _, number, percent, pretty
 if TYPE_CHECKING:
     from rich.console import Console
 
-NARROWEST = 80
-"""Columns that every table fits in, and that a pipe is taken to have."""
 _MONTHS = (
     mark("Jan"), mark("Feb"), mark("Mar"), mark("Apr"), mark("May"), mark("Jun"),
     mark("Jul"), mark("Aug"), mark("Sep"), mark("Oct"), mark("Nov"), mark("Dec"),
@@ -87,7 +85,7 @@ def as_tree(assessment: Assessment) -> dict[str, Any]:
 
 def print_assessment(assessment: Assessment) -> None:
     """Figures, staircase, lines, months and findings as tables on the terminal, none wider than 80 columns."""
-    console = _console()
+    console = terminal()
     console.print(assessment.design.site.name, style="bold")
     _print_figures(console, assessment)
     _print_staircase(console, assessment)
@@ -100,7 +98,7 @@ def print_assessment(assessment: Assessment) -> None:
 
 def print_findings(assessment: Assessment) -> None:
     """What the checks notice, one under the other, broken between words."""
-    console = _console()
+    console = terminal()
     if not assessment.findings:
         console.print(_("The checks notice nothing."))
     for finding in assessment.findings:
@@ -108,33 +106,7 @@ def print_findings(assessment: Assessment) -> None:
         indent = " " * len(head)
         for text, first in ((finding.sentence, head), (finding.detail, indent)):
             if text:
-                console.print(
-                    fill(
-                        text,
-                        console.width - 1,
-                        initial_indent=first,
-                        subsequent_indent=indent,
-                        break_long_words=False,
-                    )
-                )
-
-
-def _console() -> Console:
-    from rich.console import Console
-
-    # names of sites and currencies are a person's own: nothing in them is read as markup
-    console = Console(highlight=False, markup=False, emoji=False, soft_wrap=True)
-    console.width = max(console.width, NARROWEST)
-    return console
-
-
-def _table(title: str, *columns: str) -> Any:
-    from rich.table import Table
-
-    table = Table(title=f"\n{title}", title_justify="left", box=None, pad_edge=False)
-    for place, column in enumerate(columns):
-        table.add_column(column, justify="left" if place == 0 else "right", no_wrap=True)
-    return table
+                console.print(broken(text, first=first, after=indent, width=console.width))
 
 
 def name_of(figure: Figure) -> str:
@@ -155,7 +127,7 @@ def _aligned(texts: list[str]) -> list[str]:
 def _print_figures(console: Console, assessment: Assessment) -> None:
     currency = assessment.design.prices.currency
     values = _aligned([shown(figure, assessment.figures[figure.key]) for figure in FIGURE_LIST])
-    table = _table(_("Figures"), _("figure"), _("value").rjust(len(values[0])), "")
+    table = table_of(_("Figures"), _("figure"), _("value").rjust(len(values[0])), "")
     for column in table.columns:
         column.justify = "left"  # the library takes spaces away on the right where it justifies to the right
     for figure, value in zip(FIGURE_LIST, values, strict=True):
@@ -164,7 +136,7 @@ def _print_figures(console: Console, assessment: Assessment) -> None:
 
 
 def _print_staircase(console: Console, assessment: Assessment) -> None:
-    table = _table(_("Where the sun goes"), _("step"), "kWh", _("% of sun"))
+    table = table_of(_("Where the sun goes"), _("step"), "kWh", _("% of sun"))
     whole = assessment.staircase[0].kwh
     for step in assessment.staircase:
         text = number(step.kwh, digits=0)
@@ -173,7 +145,7 @@ def _print_staircase(console: Console, assessment: Assessment) -> None:
 
 
 def _print_lines(console: Console, assessment: Assessment) -> None:
-    table = _table(
+    table = table_of(
         _("Lines"), _("line"), _("mirrors"), _("outlet heat, kWh"), _("shade, year %"), _("winter %"),
         _("largest %"), _("passes"),
     )  # fmt: skip
@@ -194,7 +166,7 @@ def _print_months(console: Console, assessment: Assessment) -> None:
         (_("January to June, MWh"), range(6)),
         (_("July to December, MWh"), range(6, 12)),
     ):
-        table = _table(title, _("step"), *(_(_MONTHS[month]) for month in half))
+        table = table_of(title, _("step"), *(_(_MONTHS[month]) for month in half))
         for step in assessment.staircase:
             sign = 1.0 if step.landing else -1.0
             kwh = (sign * float(months[step.key][month]) for month in half)

@@ -2,11 +2,11 @@
 
 from studio.papers.materials import MaterialPaper, missing_sentence, sum_known, words_for
 
-_BYTE_ORDER_MARK = "\N{ZERO WIDTH NO-BREAK SPACE}"
+BYTE_ORDER_MARK = "\N{ZERO WIDTH NO-BREAK SPACE}"
 _FORMULA_STARTS = tuple("=+-@\t\r\n") + tuple("\uff1d\uff0b\uff0d\uff20")
 """What makes a spreadsheet take text for a formula, full-width forms included."""
 
-_Cell = str | float | None
+Cell = str | float | None
 
 
 def csv_of(paper: MaterialPaper, *, decimal_comma: bool | None = None) -> bytes:
@@ -16,15 +16,15 @@ def csv_of(paper: MaterialPaper, *, decimal_comma: bool | None = None) -> bytes:
     bare, with a point and fields set apart by commas, or with a comma and semicolons. A missing price is an empty
     field.
     """
-    comma = _region_has_decimal_comma() if decimal_comma is None else decimal_comma
+    comma = region_has_decimal_comma() if decimal_comma is None else decimal_comma
     separator = ";" if comma else ","
-    rows = [separator.join(_field(cell, comma) for cell in row) for row in _rows(paper)]
-    return (_BYTE_ORDER_MARK + "".join(row + "\r\n" for row in rows)).encode("utf-8")
+    rows = [separator.join(csv_field(cell, comma) for cell in row) for row in _rows(paper)]
+    return (BYTE_ORDER_MARK + "".join(row + "\r\n" for row in rows)).encode("utf-8")
 
 
-def _rows(paper: MaterialPaper) -> list[tuple[_Cell, ...]]:
+def _rows(paper: MaterialPaper) -> list[tuple[Cell, ...]]:
     words = words_for(paper)
-    rows: list[tuple[_Cell, ...]] = [
+    rows: list[tuple[Cell, ...]] = [
         (words.group, words.part, words.quantity, words.unit, words.unit_price, words.sum, words.source)
     ]
     for heading, lines in paper.blocks:
@@ -42,7 +42,7 @@ def _rows(paper: MaterialPaper) -> list[tuple[_Cell, ...]]:
     return rows
 
 
-def _field(cell: _Cell, comma: bool) -> str:
+def csv_field(cell: Cell, comma: bool) -> str:
     if cell is None:
         return ""
     if isinstance(cell, str):
@@ -54,7 +54,7 @@ def _field(cell: _Cell, comma: bool) -> str:
     return plain.replace(".", ",") if comma else plain
 
 
-def _region_has_decimal_comma() -> bool:
+def region_has_decimal_comma() -> bool:
     from babel import default_locale
     from babel.numbers import get_decimal_symbol
 

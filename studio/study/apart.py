@@ -114,14 +114,14 @@ class AssessorApart:
 def _started() -> "Connection[object, object]":
     context = get_context("spawn")
     ours, theirs = context.Pipe()
-    with _roomy_memory():
+    with roomy_memory():
         context.Process(target=serve, args=(theirs,), name="assessor", daemon=True).start()
     theirs.close()
     return ours
 
 
 @contextmanager
-def _roomy_memory() -> Iterator[None]:
+def roomy_memory() -> Iterator[None]:
     """Let the process that is started keep freed memory: giving back and fetching pages takes a fifth of an assessment.
 
     Variables of the C library's allocator, read once at a process's start; elsewhere they mean nothing.

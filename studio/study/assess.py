@@ -15,11 +15,11 @@ from studio.study.cache import Cache
 from studio.study.checks import findings_of
 from studio.study.clear_year import calendar_of, working_hours
 from studio.study.header import header_of
-from studio.study.heat import FieldHeat, heat_of, line_pipe_m, receiver_of
+from studio.study.heat import FieldHeat, heat_of, line_pipe_m, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
 from studio.study.light import LineLight, Shares, light_of
 from studio.study.money import cost_of
-from studio.study.optics import LineOptics, optics_of
+from studio.study.optics import LineOptics, errors_of, optics_of
 from studio.study.parts import Shopping, shopping_of
 from studio.study.pitch import passing_pitch_of
 from studio.study.place import place_lines
@@ -120,12 +120,7 @@ class Assessor:
         header = header_of(design, placed)
         _told(watch, "optics", 0.1)
         optics = tuple(optics_of(design, line, sky, cache) for line in placed)
-        receiver = receiver_of(design)
-        mirror = design.mirror
-        shares = Shares(
-            reflectance=mirror.reflectance * mirror.dirt_factor * mirror.age_factor,
-            absorptance=receiver.absorptance,
-        )
+        shares = shares_of(design)
         _told(watch, "shade", 0.4)
         by_id = {line.id: its for line, its in zip(placed, optics, strict=True)}
         winter = winter_suns(design, sky, cache)
@@ -140,9 +135,8 @@ class Assessor:
         at_check = slice(len(sky.nodes.suns), None)
         checks = winter_of(placed, {line_id: shade.at(at_check) for line_id, shade in shades.items()}, winter)
         _told(watch, "materials and money", 0.85)
-        hot_key = (
-            ("hot", sky.key, mirror, design.receiver, design.motion, *line_key(placed[0])) if placed else ()
-        )
+        make = (design.mirror, errors_of(design), design.receiver, design.motion)
+        hot_key = ("hot", sky.key, *make, *line_key(placed[0])) if placed else ()
         return Worked(
             design=design,
             placed=placed,

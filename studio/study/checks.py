@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
+from studio.study.build_checks import build_findings
+from studio.study.clearance import ground_findings
+from studio.study.drive_checks import drive_findings
 from studio.study.findings import Finding, Mend, numbered
 from studio.study.heat import oil_of, receiver_of
 from studio.study.room import room_findings
@@ -18,6 +21,9 @@ def findings_of(work: Worked, figures: Mapping[str, float | None]) -> tuple[Find
     """Every finding of a design, in order of severity, numbered."""
     found: list[Finding] = []
     found += room_findings(work)
+    found += build_findings(work.design)
+    found += drive_findings(work.design, work.placed)
+    found += ground_findings(work.design, work.placed)
     found += _winter(work, figures)
     found += _hot(work)
     found += _film_of_oil(work)

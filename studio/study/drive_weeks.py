@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from studio.engine.sky.calendar import DAYS_OF_MONTHS, DAYS_PER_YEAR
-from studio.study.drive import STEP_H, DriveGroup, Moments
+from studio.study.drive import ROLL_DIGITS, SLIDE_DIGITS, STEP_H, DriveGroup, Moments
 
 _WEEK_DAYS = 7
 _MIDDLE_OF_MONTH = 15
@@ -51,18 +51,26 @@ def _week(group: DriveGroup, moments: Moments, first: int, last: int) -> Week:
     works = group.works[first - 1 : last]
     middle = (first + last) // 2 - 1
     noon = int(np.argmin(np.abs(moments.solar_h[middle] - 12.0)))
-    # what is set by hand stands there also while the line does not work
+    slide, roll = (float(at[middle, noon]) for at in (group.slide_m, group.roll_deg))
+    at_slide, at_roll = group.even.at(moments.declination_deg[middle, [noon]], np.zeros(1))
+    follows = (group.motion.slide_mode == "follow", group.motion.roll_mode == "follow")
     at_work = bool(group.works[middle, noon])
-    by_hand = (group.motion.slide_mode != "follow", group.motion.roll_mode != "follow")
     quarters = np.flatnonzero(works.any(axis=0))
     return Week(
         first_day=first,
         last_day=last,
-        slide_m=float(group.slide_m[middle, noon]) if at_work or by_hand[0] else None,
-        roll_deg=float(group.roll_deg[middle, noon]) if at_work or by_hand[1] else None,
+        slide_m=_told(slide, float(at_slide[0]), SLIDE_DIGITS, follows=follows[0], at_work=at_work),
+        roll_deg=_told(roll, float(at_roll[0]), ROLL_DIGITS, follows=follows[1], at_work=at_work),
         from_h=float(moments.clock_h[quarters[0]]) if len(quarters) else None,
         to_h=float(moments.clock_h[quarters[-1]] + STEP_H) if len(quarters) else None,
     )
+
+
+def _told(stands: float, at_noon: float, digits: int, *, follows: bool, at_work: bool) -> float | None:
+    """The pose exactly at solar noon of a motion that follows; what is set by hand or fixed stands there always."""
+    if not follows:
+        return stands
+    return round(at_noon, digits) if at_work else None
 
 
 def hours_of_months(group: DriveGroup, moments: Moments) -> tuple[tuple[HourOfMonth, ...], ...]:

@@ -155,7 +155,23 @@ FIGURE_LIST: tuple[Figure, ...] = (
     ),
     Figure(
         "peak_flux_kw_m2", mark("peak flux"), "kW/m2", mark("Strongest light anywhere on the window, at DNI 1000 W/m2 and the best sun of the year"),
-        mark("Share of the reflected light on a probe of 1 cm side, the largest over the window"), ("mirror.slope_error_mrad", "mirror.ribs"),
+        mark("Share of the reflected light on a probe of 1 cm side, the largest over the window"), ("slope_error_total_mrad", "mirror.ribs"),
+    ),
+    Figure(
+        "slope_error_total_mrad", mark("slope error, whole"), "mrad", mark("What the light is reckoned with: workmanship, the ribs' bow under film and wind, wrinkles on a warm day"),
+        mark("√(workmanship² + bow² + wrinkles²), per axis"),
+        ("mirror.slope_error_mrad", "mirror.pull_along_n_m", "mirror.pull_across_n_m", "mirror.film_um", "mirror.wind_on_film_m_s", "mirror.rib_holds", "materials.rod_mm"),
+        digits=2, better="less",
+    ),
+    Figure(
+        "rib_bend_radius_m", mark("rib, bent to"), "m", mark("Radius to bend a straight rod to so that the middle rib's curve stays once it springs back"),
+        mark("wanted curvature = bent curvature − moment / (E I), elastic to the yield stress and plastic beyond; at the rib's middle"),
+        ("mirror.focal_m", "mirror.rib_yield_mpa", "materials.rod_mm"), digits=2,
+    ),
+    Figure(
+        "film_stress_share", mark("film stress"), "", mark("Largest stress in the film over its yield: as pulled, in the cold, in the wind on the film"),
+        mark("tension / thickness / yield stress"),
+        ("mirror.pull_along_n_m", "mirror.pull_across_n_m", "mirror.film_um", "mirror.wind_on_film_m_s"), digits=1, better="less", share=True,
     ),
     Figure(
         "capital_cost", mark("money to build"), mark("currency"), mark("Sum of the material list's known prices"),

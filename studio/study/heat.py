@@ -21,7 +21,7 @@ from studio.engine.heat.year import (
 )
 from studio.study.assessment import Array, HeaderRun, PlacedLine
 from studio.study.cache import Cache
-from studio.study.light import LineLight
+from studio.study.light import LineLight, Shares
 from studio.study.place import overhang_m
 from studio.study.sky import Sky
 from studio.units import HOURS_PER_YEAR
@@ -70,6 +70,15 @@ def receiver_of(design: Design) -> ReceiverBuild:
         back_insulation_mm=receiver.back_insulation_mm,
         cover=receiver.glass == "single",
         facing_down_deg=90.0 - design.mirror.tilt_deg,
+    )
+
+
+def shares_of(design: Design) -> Shares:
+    """What film, dirt and age, and the absorber, leave of the light."""
+    mirror = design.mirror
+    return Shares(
+        reflectance=mirror.reflectance * mirror.dirt_factor * mirror.age_factor,
+        absorptance=receiver_of(design).absorptance,
     )
 
 

@@ -14,6 +14,7 @@ from studio.engine.motion.spread import Spread, spread_table
 from studio.engine.motion.table import OpticsAt, OpticsTable, optics_table
 from studio.study.assessment import Array, PlacedLine
 from studio.study.beside import spread_of
+from studio.study.build import slope_of
 from studio.study.cache import Cache
 from studio.study.place import form_of, up_the_slope
 from studio.study.sky import Sky
@@ -65,9 +66,10 @@ def motion_of(motion: Motion, along: Array) -> LineMotion:
 
 
 def errors_of(design: Design) -> Errors:
-    """Sun, scatter and slope errors of a design's mirrors."""
+    """Sun, scatter and slope errors of a design's mirrors; the slope with what the ribs' bow and wrinkles add."""
     mirror = design.mirror
-    return Errors(sun_mrad=SUN_RMS_MRAD, scatter_mrad=mirror.scatter_mrad, slope_mrad=mirror.slope_error_mrad)
+    slope = slope_of(mirror, design.materials.rod_mm)
+    return Errors(sun_mrad=SUN_RMS_MRAD, scatter_mrad=mirror.scatter_mrad, slope_mrad=slope.total_mrad)
 
 
 def window_of(design: Design) -> Window:

@@ -223,7 +223,7 @@ def _quantities(
     add("line_insulation_per_m", _("line insulation {mm} mm in a hard jacket").format(mm=number(design.pipe.insulation_mm, digits=0)),
         lines.insulation_m, "m", _("line pipe less the receivers' own length"), "line")  # fmt: skip
     add("receiver", _("receivers"), lines.receivers, _("pieces"), _("one for each mirror"), "line")
-    add("frame", _("swing frames with rollers and posts"), lines.swing_frames, _("pieces"),
+    add("frame", _("swing frames with rollers, posts and counterweights"), lines.swing_frames, _("pieces"),
         _("one for each {each} mirrors and one more for each line").format(each=design.motion.mirrors_per_frame), "line")  # fmt: skip
     add("drive", _("drives"), lines.drives, _("pieces"), _("one for each line"), "line")
     add("flexible_end", _("flexible ends"), lines.flexible_ends, _("pieces"), _("two for each line"), "line")

@@ -16,6 +16,7 @@ from studio.engine.shade.parallel import LineShade
 from studio.engine.shade.reach import Bools
 from studio.engine.shade.rows import RowOfMirrors, same_axes
 from studio.study.assessment import Array, PlacedLine
+from studio.study.build import slope_of
 from studio.study.cache import Cache
 from studio.study.place import overhang_m, row_of, swept_m, up_the_slope
 
@@ -225,7 +226,8 @@ def shade_of_field(
 
 def _make(design: Design) -> Hashable:
     """What all lines of a design have in common and their shade and poses come from."""
-    return design.mirror, design.receiver, design.motion, design.pipe
+    slope = slope_of(design.mirror, design.materials.rod_mm)
+    return design.mirror, slope, design.receiver, design.motion, design.pipe
 
 
 def _posed(

@@ -11,6 +11,7 @@ import shapely
 from studio.engine.money.cost import HeatCost
 from studio.engine.sky.calendar import DAYS_OF_MONTHS
 from studio.study.assessment import Array, Months, Step
+from studio.study.build import mirror_build
 from studio.study.figures import FIGURES
 from studio.study.light import LOSSES
 from studio.study.place import pitches
@@ -90,6 +91,7 @@ def figures_of(
     useful = (kwh["absorbed"] / work.shares.reflectance / work.shares.absorptance) if mirrors else 0.0
     worst = max(work.winter, key=lambda line: line.mean, default=None)
     gaps = pitches(design)
+    build = mirror_build(design)
     values: dict[str, float | None] = {
         "heat_cost_per_kwh": cost.per_kwh if shopping.known else None,
         "annual_heat_kwh": year.outlet_kwh,
@@ -118,6 +120,9 @@ def figures_of(
         "stagnation_c": work.hot.stagnation_c if work.hot else None,
         "stagnation_peak_c": work.hot.stagnation_peak_c if work.hot else None,
         "peak_flux_kw_m2": work.hot.peak_kw_m2 if work.hot else None,
+        "slope_error_total_mrad": build.slope_error_total_mrad,
+        "rib_bend_radius_m": build.middle.bending.bend_to_m,
+        "film_stress_share": build.film.yield_share,
         "capital_cost": shopping.capital if shopping.known else None,
         "capital_yearly": cost.capital_yearly if shopping.known else None,
         "film_yearly": cost.film_yearly if design.prices.film_per_m2 is not None else None,

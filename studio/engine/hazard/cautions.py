@@ -57,6 +57,14 @@ def cautions() -> tuple[Caution, ...]:
             ),
         ),
         Caution(
+            "sprung",
+            _("Sprung rods"),
+            _(
+                "A rod sprung to its curve stores that bending and whips straight when a clip lets go: clamp both ends "
+                "before it is let go, keep the face out of its way, and wear eye protection, at taking apart too."
+            ),
+        ),
+        Caution(
             "wind",
             _("Wind"),
             _(

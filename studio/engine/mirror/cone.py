@@ -7,7 +7,7 @@ Suns are worked through in blocks, so that the arrays stay in the processor's ca
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import cos, hypot, radians, sqrt
+from math import cos, radians
 
 import numpy as np
 
@@ -15,11 +15,16 @@ from studio.engine.mirror.form import Errors, Floats, Window, rib_depth
 from studio.engine.mirror.normal import normal_below, quick_below
 from studio.engine.mirror.points import Points
 
-_BLOCK = 24_000
+_BLOCK = 64_000
 _ORDERS = 3
 """Terms of the tetrachoric series: exact to 1e-3 for one ray of correlation 0.4, to 1e-5 for a whole spot, over which
 the terms cancel."""
 _TINY = 1e-12
+_TINY_SHARE = 1e-5
+_FAR = 4.0
+_WIDE_PATCH = 2.0
+"""How many standard deviations of a ray's angle, and RMS sizes of a patch at the focal length, an edge may be off and still
+matter."""
 
 
 @dataclass(frozen=True)
@@ -107,17 +112,27 @@ def landings(points: Points, suns: Floats, frames: WindowFrames) -> Landing:
     normal_b = across @ points.normal.T
     normal_f = frames.forward @ points.normal.T
     twice = 2 * cosine
-    front = twice * normal_f - np.sum(suns * frames.forward, axis=1)[:, None]
+    # in place from here on: the arrays are many, the cache is small
+    front = twice * normal_f
+    front -= np.sum(suns * frames.forward, axis=1)[:, None]
     safe = np.maximum(front, 1e-3)
-    ray_a = (twice * normal_a - (suns @ frames.along)[:, None]) / safe
-    ray_b = (twice * normal_b - np.sum(suns * across, axis=1)[:, None]) / safe
+    ray_a = twice * normal_a
+    ray_a -= (suns @ frames.along)[:, None]
+    ray_a /= safe
+    ray_b = np.multiply(twice, normal_b, out=twice)
+    ray_b -= np.sum(suns * across, axis=1)[:, None]
+    ray_b /= safe
     ahead = np.sum(frames.centre * frames.forward, axis=1)[:, None] - frames.forward @ points.position.T
-    u = (points.position @ frames.along)[None, :] - (frames.centre @ frames.along)[:, None] + ahead * ray_a
-    v = across @ points.position.T - np.sum(frames.centre * across, axis=1)[:, None] + ahead * ray_b
-    seen = points.area * np.maximum(cosine, 0.0)
+    u = (points.position @ frames.along)[None, :] - (frames.centre @ frames.along)[:, None]
+    u += ahead * ray_a
+    v = across @ points.position.T
+    v -= np.sum(frames.centre * across, axis=1)[:, None]
+    v += ahead * ray_b
+    seen = np.maximum(cosine, 0.0)
+    seen *= points.area
     _clear_of_own_rim(points, suns, seen)
     light = np.where((front > 1e-3) & (ahead > 0), seen, 0.0)
-    reach = ahead / safe
+    reach = np.divide(ahead, safe, out=ahead)
     return Landing(
         u, v, reach, ray_a, ray_b, front, normal_a, normal_b, normal_f, cosine, light, np.sum(seen, axis=1)
     )
@@ -129,11 +144,7 @@ def _clear_of_own_rim(points: Points, suns: Floats, seen: Floats) -> None:
     The surface is convex along any way, so the way is clear if it is above the film where it leaves the aperture.
     """
     form = points.form
-    corner = hypot(form.width_m, form.height_m) / 2
-    radius = 2 * form.focal_m
-    # no two points of the film lie on a steeper chord than the surface at its corners
-    steepest = corner / (radius if form.surface == "paraboloid" else sqrt(radius**2 - corner**2))
-    low = np.flatnonzero(suns[:, 2] < steepest * np.hypot(suns[:, 0], suns[:, 1]))
+    low = np.flatnonzero(suns[:, 2] < form.steepest * np.hypot(suns[:, 0], suns[:, 1]))
     for row in low:
         toward = suns[row, :2]
         edge = np.copysign([form.width_m / 2, form.height_m / 2], toward)
@@ -142,7 +153,7 @@ def _clear_of_own_rim(points: Points, suns: Floats, seen: Floats) -> None:
             axis=1,
         )
         leaves = points.position + out[:, None] * suns[row]
-        seen[row, leaves[:, 2] < rib_depth(form, leaves[:, 0], leaves[:, 1]) - 1e-9] = 0.0
+        seen[row, leaves[:, 2] < rib_depth(form, leaves[:, 0], leaves[:, 1]) - form.sunk_m - 1e-9] = 0.0
 
 
 def blurs(landing: Landing, errors: Errors) -> Blur:
@@ -202,15 +213,81 @@ def rectangle_share(
 
 
 def acceptance(landing: Landing, blur: Blur, acceptance_deg: float) -> Floats:
-    """Share of every ray's cone within ``acceptance_deg`` of the window's normal, smeared by the ray's errors."""
+    """Share of every ray's cone within ``acceptance_deg`` of the window's normal, smeared by the ray's errors.
+
+    Quick, for finding poses; ``entering`` also knows where on the window the rays come in.
+    """
     return quick_below((landing.front - cos(radians(acceptance_deg))) / blur.front)
+
+
+def entering(points: Points, landing: Landing, blur: Blur, window: Window, frames: WindowFrames) -> Floats:
+    """Share (S, P) of the light of every point that enters the window which comes within its acceptance.
+
+    A ray from a point to a place on the window has one angle to its normal. So the angle is taken from the point to the
+    middle of where its cone enters (means of the normal distributions cut off at the window's sides), and smeared by the
+    spread there and by the patch of film that the point stands for. Only where that can matter: else all or none.
+    """
+    edge = cos(radians(window.acceptance_deg))
+    over = landing.front - edge
+    patch = np.sqrt(np.max(np.sum(np.square(points.patch), axis=2), axis=0))
+    margin = _FAR * blur.front + (_WIDE_PATCH / points.form.focal_m) * patch
+    shares = (over > 0).astype(float)
+    picked = np.flatnonzero((np.abs(over) < margin) & (landing.light > 0))
+    if len(picked) == 0:
+        return shares
+    point = picked % len(points)
+
+    def at(values: Floats) -> Floats:
+        return values.ravel()[picked]
+
+    ahead = at(landing.reach) * at(landing.front)
+    shift_u, spread_u = _cut(at(landing.u), at(blur.u), window.width_m / 2)
+    shift_v, spread_v = _cut(at(landing.v), at(blur.v), window.height_m / 2)
+    run_a = at(landing.ray_a) + shift_u / ahead
+    run_b = at(landing.ray_b) + shift_v / ahead
+    oblique = run_a * run_a + run_b * run_b
+    front = 1 / np.sqrt(1 + oblique)
+    # d(front) = -front^3 (a da + b db), and a changes by du/ahead as by -du of the point itself
+    of_u, of_v = run_a * spread_u, run_b * spread_v
+    variance = of_u * of_u + of_v * of_v + 2 * at(blur.correlation) * of_u * of_v
+    across = frames.across
+    for side in points.patch:
+        moved = (side @ frames.along)[point] * run_a
+        moved += at(across @ side.T) * run_b
+        moved -= at(frames.forward @ side.T) * oblique
+        variance += moved * moved
+    spread = front**3 * np.sqrt(variance) / ahead
+    shares.ravel()[picked] = quick_below((front - edge) / np.maximum(spread, _TINY))
+    return shares
+
+
+def _cut(at: Floats, sigma: Floats, half: float) -> tuple[Floats, Floats]:
+    """How far the mean of normal spots at ``at`` (N,) moves, and their standard deviation, within ``half`` either way.
+
+    Johnson, Kotz & Balakrishnan, Continuous Univariate Distributions 1 (1994), 10.1: the doubly truncated normal.
+    """
+    low, high = (-half - at) / sigma, (half - at) / sigma
+    density = [np.exp(-0.5 * side * side) for side in (low, high)]
+    between = normal_below(high, density[1]) - normal_below(low, density[0])
+    # outside every share worth counting: the nearest side
+    reached = between > _TINY_SHARE
+    between = np.where(reached, between * np.sqrt(2 * np.pi), 1.0)
+    shift = (density[0] - density[1]) / between
+    shrunk = 1 + (low * density[0] - high * density[1]) / between - shift * shift
+    nearest = np.clip(0.0, low, high)
+    return (
+        sigma * np.where(reached, shift, nearest),
+        sigma * np.sqrt(np.where(reached, np.maximum(shrunk, 0.0), 0.0)),
+    )
 
 
 def cone_shares(points: Points, errors: Errors, window: Window, suns: Floats, frames: WindowFrames) -> Shares:
     """Intercept of ``window`` in ``frames`` (one per sun) for ``suns`` (S, 3), the cone way.
 
-    The Gaussian sun serves where ``errors.gaussian_sun_serves``; below, the ray way with a disc is the better one.
-    A sun behind the aperture gives 0.
+    The Gaussian sun serves where ``errors.gaussian_sun_serves``; below, the ray way with a disc is the better one. The
+    bright sky about the sun is left out. How near the answer is hangs on ``points``: those of ``spot_points`` hold any
+    sun to 0.0005, those of ``surface_points`` a year's mean, and single suns far off the axis to 0.01. A sun
+    behind the aperture gives 0.
     """
     count = len(suns)
     shares = Shares(np.zeros(count), np.zeros(count), np.full(count, np.nan), np.full(count, np.nan))
@@ -223,8 +300,8 @@ def cone_shares(points: Points, errors: Errors, window: Window, suns: Floats, fr
         lit = (landing.total > 0) & (suns[rows, 2] > 0)
         total = np.where(lit, landing.total, np.inf)
         shares.into_window[rows] = np.sum(inside, axis=1) / total
-        entering = inside * acceptance(landing, blur, window.acceptance_deg)
-        shares.accepted[rows] = np.sum(entering, axis=1) / total
+        accepted = inside * entering(points, landing, blur, window, frames[rows])
+        shares.accepted[rows] = np.sum(accepted, axis=1) / total
         shares.u_m[rows], shares.v_m[rows] = spot_centre(landing, landing.light)
     return shares
 

@@ -147,7 +147,7 @@ class MirrorForm:
 
     @property
     def sunk_m(self) -> float:
-        """How far at most, in m, wind presses the film behind the surface that the ribs lie on; flat strips lie before it."""
+        """How far at most, in m, wind presses the film behind the ribs' surface; flat strips lie before it."""
         return max(-self.bulge_per_m - 1 / (2 * self.across_m), 0.0) * self.strip_width_m**2 / 8
 
     @property

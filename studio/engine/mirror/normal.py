@@ -11,8 +11,14 @@ def normal_below(x: Floats, density: Floats) -> Floats:
 
     Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 26.2.17.
     """
-    t = 1 / (1 + 0.2316419 * np.abs(x))
-    tail = t * (0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))))
+    t = np.abs(x)
+    t *= 0.2316419
+    t += 1
+    np.divide(1, t, out=t)
+    tail = 1.330274429 * t
+    for term in (-1.821255978, 1.781477937, -0.356563782, 0.319381530):
+        tail += term
+        tail *= t
     tail *= density * (1 / np.sqrt(2 * np.pi))
     return np.where(x > 0, 1 - tail, tail)
 

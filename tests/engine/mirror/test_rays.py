@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from studio.engine.mirror.form import Errors, MirrorForm, Window, rib_depth
-from studio.engine.mirror.rays import RayHits, SunShape, ray_hits, ray_shares
+from studio.engine.mirror.rays import RayHits, ray_hits, ray_shares
+from studio.engine.mirror.sunshape import SunShape
 from studio.errors import BadInputError
 
 

@@ -1,0 +1,94 @@
+"""What one drive moves: twist, balance, force, findings that come and go, and what every restriction of motion costs."""
+
+import dataclasses
+from typing import Any
+
+import numpy as np
+import pytest
+
+from studio.design.design import Design, Document
+from studio.files.examples import example_path
+from studio.files.site import open_site
+from studio.study.cache import Cache
+from studio.study.drive_checks import drive_findings
+from studio.study.one_drive import MOST_MIRRORS, TWIST_LOSS, one_drive_of, statics_of
+from studio.study.place import place_lines
+from studio.study.restrictions import restrictions_of
+from studio.study.sky import sky_of
+
+DOCUMENT: Document = open_site(example_path("small_dryer"))
+CACHE = Cache()
+SKY = sky_of(DOCUMENT.design.site, DOCUMENT.asset, CACHE)
+
+
+def changed(**motion: Any) -> Design:
+    return dataclasses.replace(DOCUMENT.design, motion=dataclasses.replace(DOCUMENT.design.motion, **motion))
+
+
+def keys(design: Design) -> list[str]:
+    return [finding.key for finding in drive_findings(design, place_lines(design))]
+
+
+def test_frames_that_are_not_balanced_twist_the_pipe_and_counterweights_take_it_off() -> None:
+    loose, balanced = changed(balance_share=0.9), changed()
+    twisted, straight = (statics_of(design, place_lines(design)[0]) for design in (loose, balanced))
+    assert twisted.off_roll_deg > 20 * straight.off_roll_deg
+    assert twisted.hangs_kg_m == pytest.approx(straight.hangs_kg_m)
+    found = next(f for f in drive_findings(loose, place_lines(loose)) if f.key == "pipe_twists")
+    assert found.mend is not None
+    assert dict(found.mend.arguments) == {"path": "motion.balance_share", "value": 1.0}
+    assert "pipe_twists" not in keys(balanced)
+
+
+def test_the_finding_of_twist_comes_at_an_eighth_of_the_window() -> None:
+    design = changed()
+    limit = 57.3 * design.receiver.window_height_m / design.motion.arm_m / 8
+    here = statics_of(design, place_lines(design)[0]).off_roll_deg
+    # with the frames balanced, twist is all friction and grows in proportion
+    just_below, just_above = (
+        changed(friction=design.motion.friction * limit / here * by) for by in (0.99, 1.01)
+    )
+    assert "pipe_twists" not in keys(just_below)
+    assert "pipe_twists" in keys(just_above)
+
+
+def test_the_finding_of_growth_comes_and_its_mend_takes_it_away() -> None:
+    cold = changed(spaced_for="cold")
+    line = dataclasses.replace(cold.lines[0], count=10)
+    short = dataclasses.replace(cold, lines=(line,))
+    long = dataclasses.replace(cold, lines=(dataclasses.replace(line, count=40),))
+    assert "pipe_grows" not in keys(short)
+    assert "pipe_grows" in keys(long)
+    assert "pipe_grows" not in keys(dataclasses.replace(long, motion=changed().motion))
+
+
+def test_the_finding_of_sag() -> None:
+    assert "pipe_sags" not in keys(changed())
+    assert "pipe_sags" in keys(changed(mirrors_per_frame=6))
+
+
+def test_twist_costs_light_and_limits_how_many_mirrors_one_drive_carries() -> None:
+    design = changed()
+    line = place_lines(design)[0]
+    one = one_drive_of(design, line, SKY, CACHE)
+    assert 0 < one.twist_loss < TWIST_LOSS
+    assert line.count < one.most_mirrors < MOST_MIRRORS
+    heavier = dataclasses.replace(design, motion=dataclasses.replace(design.motion, receiver_kg=30.0))
+    assert one_drive_of(heavier, line, SKY, CACHE).most_mirrors < one.most_mirrors
+    statics = one.statics
+    assert statics.torque_nm == pytest.approx(statics.twist.torque_nm)
+    # rollers of 0.05 on level ground
+    assert statics.force_n == pytest.approx(0.05 * statics.mass_kg * 9.80665, rel=1e-6)
+
+
+def test_restrictions_cost_what_is_known_of_east_west_lines() -> None:
+    """A weekly roll loses little, a slide set by hand nearly all (common practice, no source)."""
+    rows = {
+        row.key: row.loss for row in restrictions_of(DOCUMENT.design, place_lines(DOCUMENT.design)[0], SKY)
+    }
+    assert 0 <= rows["limits"] < 0.05
+    assert rows["roll_set"] < 0.06
+    assert rows["roll_set"] < rows["roll_fixed"]
+    assert rows["slide_set"] > 0.5
+    assert rows["as_built"] == pytest.approx(rows["limits"], abs=1e-9)
+    assert all(np.isfinite(loss) for loss in rows.values())
