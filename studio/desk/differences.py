@@ -1,7 +1,7 @@
 """What differs between two designs, in a few words for a person."""
 
 from studio.design.design import Design
-from studio.edits.fields import known_fields
+from studio.design.paths import known_fields
 from studio.text import _, plural
 
 _NAMED = 3

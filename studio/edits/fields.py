@@ -1,109 +1,21 @@
-"""Setting any declared field by its path: ``mirror.ribs``, ``lines.3.count`` (3 is the line's number), ``oil.rows.2.density_kg_m3``.
+"""Setting any declared field by its path."""
 
-Places of a list other than the lines are counted from 1.
-"""
-
-import dataclasses
 import difflib
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from math import isfinite
-from typing import Annotated, Any, get_args, get_origin, get_type_hints
+from typing import Any
 
 from studio.design.design import Design
 from studio.design.field import Line
 from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text, field_of, fields_of
+from studio.design.paths import field_at, line_of, replaced, with_unit
 from studio.edits.edit import Edit
 from studio.edits.geometry import line_names
-from studio.edits.lines import line_of
 from studio.errors import BadInputError
 from studio.numbers_in import read_number
 from studio.text import DASH, MINUS, _
 
 Value = float | int | str | tuple[float, ...] | None
-
-
-@dataclass(frozen=True)
-class FieldAt:
-    """A field as it stands in a design: its path, declaration, value, and what a person calls it."""
-
-    path: str
-    declaration: Declaration
-    optional: bool
-    value: Any
-    name: str
-
-
-def known_fields(design: Design) -> Iterator[FieldAt]:
-    """Every field that can be set by its path, in the order of the design."""
-    yield from _below(design, "", "")
-
-
-def _below(part: Any, path: str, name: str) -> Iterator[FieldAt]:
-    cls: Any = type(part)
-    declared = {field.name: field for field in fields_of(cls)}
-    hints = get_type_hints(cls, include_extras=True)
-    for field in dataclasses.fields(part):
-        value, here = getattr(part, field.name), f"{path}.{field.name}".lstrip(".")
-        if (found := declared.get(field.name)) is not None:
-            said = ", ".join(filter(None, (name, _(found.declaration.label))))
-            yield FieldAt(here, found.declaration, found.optional, value, said)
-        elif dataclasses.is_dataclass(value):
-            yield from _below(value, here, _(str(getattr(type(value), "TITLE", ""))))
-        elif isinstance(value, tuple):
-            yield from _members(value, here, name, hints[field.name])
-
-
-def _members(values: tuple[Any, ...], path: str, name: str, hint: Any) -> Iterator[FieldAt]:
-    declarations = _declarations(hint)
-    for place, value in enumerate(values, start=1):
-        if isinstance(value, Line):
-            yield from _below(value, f"{path}.{value.id}", line_names([value.id]))
-        elif dataclasses.is_dataclass(value):
-            title = f"{_(str(getattr(type(value), 'TITLE', '')))} {place}"
-            yield from _below(value, f"{path}.{place}", title)
-        elif isinstance(value, int | float | str) and declarations:
-            declaration = declarations[min(place, len(declarations)) - 1]
-            said = ", ".join(filter(None, (name, f"{_(declaration.label)} {place}")))
-            yield FieldAt(f"{path}.{place}", declaration, False, value, said)
-
-
-def _declarations(hint: Any) -> list[Declaration]:
-    if get_origin(hint) is not tuple:
-        return []
-    return [
-        note
-        for member in get_args(hint)
-        if get_origin(member) is Annotated
-        for note in get_args(member)[1:]
-        if isinstance(note, Declaration)
-    ]
-
-
-def field_at(design: Design, path: str) -> FieldAt:
-    """The field at a path. BadInputError names the nearest known paths where there is none."""
-    known = {field.path: field for field in known_fields(design)}
-    if path in known:
-        return known[path]
-    if path.startswith("lines.") and path.split(".")[1].isdigit():
-        line_of(design, int(path.split(".")[1]))
-    shown = "".join(c if c.isprintable() else "?" for c in path)[:60]
-    inside = [name for name in known if name.startswith(path + ".")] if path else []
-    last = path.rpartition(".")[2]
-    by_end = [name for name in known if last and name.rpartition(".")[2] == last]
-    near = inside[:4] or by_end[:3] or difflib.get_close_matches(path, known, n=4, cutoff=0.5)
-    near = near or [name for name in known if last and last in name][:4]
-    if not near:
-        raise BadInputError(
-            _("There is no field {path}; mirror.ribs is how a path looks.").format(path=shown)
-        )
-    if inside:
-        raise BadInputError(_("{path} is a group of fields; set one of them, such as {near}.").format(
-            path=shown, near=", ".join(near)
-        ))  # fmt: skip
-    raise BadInputError(
-        _("There is no field {path}; near it are {near}.").format(path=shown, near=", ".join(near))
-    )
 
 
 def read_value(declaration: Declaration, value: Value, *, optional: bool = False, name: str = "") -> Value:
@@ -171,24 +83,23 @@ def shown_value(declaration: Declaration, value: Value) -> str:
         return _("as field")
     if isinstance(declaration, Choice):
         return _(declaration.words.get(str(value), str(value)))
+    if isinstance(value, str):
+        return value
     if isinstance(value, tuple):
         if not value:
             return DASH
-        text = "; ".join(f"{part:.10g}" for part in value)
-    else:
-        text = f"{value:.10g}" if isinstance(value, float) else str(value)
-    if isinstance(declaration, Quantity | Count | Places):
-        text = text.replace("-", MINUS)
-    gap = "" if declaration.unit in ("°", "") else " "
-    return f"{text}{gap}{_(declaration.unit) if declaration.unit else ''}"
+        *first, last = value
+        return "; ".join(
+            [*(f"{part:.10g}".replace("-", MINUS) for part in first), with_unit(declaration, last)]
+        )
+    return with_unit(declaration, value)
 
 
 def set_field(design: Design, *, path: str, value: Value) -> Edit:
     """Set one field; a text is read as it was typed."""
     field = field_at(design, path)
     read = read_value(field.declaration, value, optional=field.optional, name=field.name)
-    new = _replaced(design, path.split("."), read)
-    assert isinstance(new, Design)
+    new = replaced(design, path, read)
     label = _("Set {name} to {value}").format(
         name=_small(field.name), value=shown_value(field.declaration, read)
     )
@@ -210,10 +121,10 @@ def set_line_field(design: Design, *, ids: Sequence[int], name: str, value: Valu
         raise BadInputError(_("No line is selected; select one first."))
     said = f"{line_names(ids)}, {_(field.declaration.label)}"
     read = read_value(field.declaration, value, optional=field.optional, name=said)
-    new: Any = design
+    new = design
     for line_id in ids:
         line_of(design, line_id)
-        new = _replaced(new, ["lines", str(line_id), name], read)
+        new = replaced(new, f"lines.{line_id}.{name}", read)
     label = _("Set {name} to {value}").format(name=said, value=shown_value(field.declaration, read))
     return Edit(label, new)
 
@@ -221,19 +132,3 @@ def set_line_field(design: Design, *, ids: Sequence[int], name: str, value: Valu
 def _small(name: str) -> str:
     """A title inside a sentence: 'mirror, ribs'; a line keeps its capital."""
     return name if name.startswith(_("Line {number}").partition(" {")[0]) else name[:1].lower() + name[1:]
-
-
-def _replaced(part: Any, path: Sequence[str], value: Value) -> Any:
-    step, rest = path[0], path[1:]
-    if isinstance(part, tuple):
-        place = _place(part, step)
-        new = _replaced(part[place], rest, value) if rest else value
-        return (*part[:place], new, *part[place + 1 :])
-    inner = getattr(part, step)
-    return dataclasses.replace(part, **{step: _replaced(inner, rest, value) if rest else value})
-
-
-def _place(values: tuple[Any, ...], step: str) -> int:
-    if values and isinstance(values[0], Line):
-        return next(place for place, line in enumerate(values) if line.id == int(step))
-    return int(step) - 1

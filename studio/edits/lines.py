@@ -8,6 +8,7 @@ from typing import Literal
 from studio.design.design import Design
 from studio.design.field import Line
 from studio.design.fields import mark
+from studio.design.paths import line_of
 from studio.edits.edit import Edit
 from studio.edits.geometry import (
     azimuth_between,
@@ -30,17 +31,6 @@ from studio.errors import BadInputError
 from studio.text import _, number, percent
 
 End = Literal["drive", "far"]
-
-
-def line_of(design: Design, line_id: int) -> Line:
-    """The line with this id; BadInputError names those there are."""
-    try:
-        return design.line(line_id)
-    except KeyError:
-        there = ", ".join(str(line.id) for line in design.lines) or _("none")
-        raise BadInputError(
-            _("There is no Line {number}; there are: {there}.").format(number=line_id, there=there)
-        ) from None
 
 
 def _changed(design: Design, ids: Collection[int], change: Callable[[Line], Line]) -> Design:

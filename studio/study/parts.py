@@ -93,12 +93,13 @@ def shopping_of(design: Design, placed: tuple[PlacedLine, ...], header: HeaderRu
 
 
 def _film(design: Design, faults: list[str]) -> FilmOfMirror | None:
-    mirror, materials = design.mirror, design.materials
+    form, materials = form_of(design.mirror), design.materials
     try:
         return film_of_mirror(
-            ribs=mirror.ribs,
-            width_m=mirror.width_m,
-            rib_arc_m=float(np.max(rib_arc_lengths(form_of(mirror)))),
+            ribs=form.ribs,
+            width_m=form.width_m,
+            rib_arc_m=float(np.max(rib_arc_lengths(form))),
+            widest_spacing_m=form.strip_width_m,
             roll_width_m=materials.roll_width_m,
             edge_turn_in_m=materials.turn_in_mm / 1000,
         )
@@ -176,7 +177,7 @@ def _quantities(
 ) -> list[Quantity]:
     if not mirrors:
         return []
-    materials, ribs = design.materials, design.mirror.ribs
+    materials, ribs = design.materials, form_of(design.mirror).ribs
     listed: list[Quantity] = []
 
     def add(key: str, label: str, quantity: float, unit: str, source: str, group: str) -> None:

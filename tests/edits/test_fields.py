@@ -7,10 +7,11 @@ import pytest
 
 from studio.design.design import Design
 from studio.design.field import Line
+from studio.design.paths import field_at, known_fields
 from studio.design.site import NoBuild, Plot
 from studio.design.validate import adapter
 from studio.edits.edit import admit
-from studio.edits.fields import field_at, known_fields, set_field, set_line_field
+from studio.edits.fields import set_field, set_line_field
 from studio.edits.registry import EDITS, apply_edit, apply_mend
 from studio.errors import BadInputError
 

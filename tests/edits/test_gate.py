@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from studio.design.design import Design, Document
 from studio.design.field import Line
 from studio.design.fields import Choice, Count, Quantity
+from studio.design.paths import known_fields
 from studio.design.site import FileWeather
 from studio.edits.edit import Edit, admit
-from studio.edits.fields import known_fields, set_field
+from studio.edits.fields import set_field
 from studio.edits.lines import repeat_lines
 from studio.errors import BadInputError, StillfieldError
 from studio.files.examples import example_path
