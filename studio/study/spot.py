@@ -11,7 +11,7 @@ from studio.engine.mirror.blockers import Blocker, Box, Rod
 from studio.engine.mirror.cone import Shares, cone_shares
 from studio.engine.mirror.flux import FluxPicture, Plane, flux_picture
 from studio.engine.mirror.losses import Fate, RaySummary, ray_fates, ray_summary
-from studio.engine.mirror.points import surface_points
+from studio.engine.mirror.points import spot_points
 from studio.engine.mirror.rays import RayShares, ray_hits, ray_shares
 from studio.engine.motion.pose import LineMotion, best_poses, window_frames
 from studio.engine.sky.calendar import DAYS_OF_MONTHS
@@ -112,7 +112,7 @@ def spot_at(
     slide = float(pose.slide_m[0]) if slide_m is None else slide_m
     roll = float(pose.roll_deg[0]) if roll_deg is None else roll_deg
     frames = window_frames(motion, np.array([slide]), np.array([roll]))
-    points = surface_points(form, errors)
+    points = spot_points(form, errors, sun=toward)
     hits = ray_hits(
         form, errors, window, sun=toward, centre=frames.centre[0], along=frames.along, forward=frames.forward[0],
         rays=rays, generator=np.random.default_rng(seed),
