@@ -238,6 +238,25 @@ def drive(
 
 
 @app.command()
+def build(
+    file: SiteFile,
+    into: Annotated[
+        Path | None, typer.Option("--into", metavar="DIR", help="Folder for the ribs' offsets as CSV")
+    ] = None,
+    overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace a table that is there")] = False,
+    changes: Changes = None,
+) -> None:
+    """Print what a mirror of FILE is built from: ribs, film, workmanship; with --into the ribs' offsets too."""
+    from studio.papers.build import print_build, write_ribs
+
+    design = _tried(_read(file), None, changes).design
+    if into is not None:
+        for path in write_ribs(design, into, overwrite=overwrite):
+            sys.stdout.write(f"{path}\n")
+    print_build(design)
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of a site file."""
     from studio.files.site import json_schema
