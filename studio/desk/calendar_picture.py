@@ -112,7 +112,7 @@ def picture_of(
     colors = (theme.shade(share) if what == "shade" else theme.heat(share)).astype(float)
     ink = theme.color("panel" if not theme.dark else "view")
     away = np.array([ink.red(), ink.green(), ink.blue()], float)
-    line = _contours(share) * _CONTOUR
+    line = contours(share) * _CONTOUR
     colors += line[..., None] * (away - colors) * np.where(share > 0.35, 1.0, 0.4)[..., None]
     night = theme.color("window")
     colors = np.where(up[..., None], colors, [night.red(), night.green(), night.blue()])
@@ -126,7 +126,7 @@ def picture_of(
     return QImage(pixels.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888).copy()
 
 
-def _contours(share: Array) -> Array:
+def contours(share: Array) -> Array:
     """How much of each pixel a contour one pixel wide covers: its distance is (value - level) / gradient."""
     down, across = np.gradient(share)
     slope = np.hypot(down, across)

@@ -12,6 +12,7 @@ from studio.design.design import Design
 from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text
 from studio.desk.choice_box import ChoiceBox
 from studio.desk.layouts import grid
+from studio.desk.number_drag import NumberDrag, edit_to, stepped
 from studio.desk.painted import text_width
 from studio.desk.session import Session
 from studio.desk.theme import Theme
@@ -54,14 +55,17 @@ def typed_form(declaration: Declaration, value: Any) -> str:
         rounded = f"{value:.{declaration.digits}f}"
         text = rounded if abs(float(rounded) - value) <= 1e-9 * max(1.0, abs(value)) else f"{value:.10g}"
         return text.replace("-", MINUS)
+    if isinstance(declaration, Places):
+        return "; ".join(f"{place:.10g}" for place in value).replace("-", MINUS)
     return str(value)
 
 
 class _LineEdit(QLineEdit):
-    """A line edit that tells when it is entered and left, and gives Esc to its field."""
+    """A line edit that tells when it is entered and left, and gives Esc and steps up or down to its field."""
 
     entered = Signal(bool)
     left_alone = Signal()
+    stepped = Signal(int)
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)
@@ -76,6 +80,10 @@ class _LineEdit(QLineEdit):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
             self.left_alone.emit()
+            return
+        if event.key() in (Qt.Key.Key_Up, Qt.Key.Key_Down):
+            steps = 1 if event.key() == Qt.Key.Key_Up else -1
+            self.stepped.emit(10 * steps if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else steps)
             return
         super().keyPressEvent(event)
 
@@ -101,6 +109,8 @@ class FieldEditor(QWidget):
         editor = self._make_editor(declaration)
         self._name(editor)
         self._lay_out(editor)
+        if isinstance(declaration, Quantity | Count):
+            NumberDrag(self._label, session, declaration, read=self._number_in, edit=bound.edit)
         theme.changed.connect(self._paint_texts)
         self._paint_texts()
         self.refresh()
@@ -122,6 +132,7 @@ class FieldEditor(QWidget):
         self.edit.returnPressed.connect(self._take)
         self.edit.entered.connect(self._entered)
         self.edit.left_alone.connect(self._leave_alone)
+        self.edit.stepped.connect(self._step)
         return self.edit
 
     def _name(self, editor: QWidget) -> None:
@@ -302,6 +313,26 @@ class FieldEditor(QWidget):
             self._say(str(error), "stop")
             return False
         return self._session.apply(edit)
+
+    def _number_in(self, design: Design) -> float | None:
+        """The number that a step goes from; None where there is none, or several."""
+        values = self._bound.many(design) if self._bound.many else (self._bound.read(design),)
+        value = values[0]
+        if value is None and self._bound.inherited is not None:
+            value = self._bound.inherited(design)
+        alike = all(other == values[0] for other in values)
+        return float(value) if alike and isinstance(value, int | float) else None
+
+    def _step(self, steps: int) -> None:
+        """Up and Down: a step more or less."""
+        declaration, design = self._bound.declaration, self._session.state.design
+        value = self._number_in(design)
+        if isinstance(declaration, Quantity | Count) and value is not None:
+            edit = edit_to(design, declaration, stepped(declaration, value, steps), self._bound.edit)
+            if edit is not None:
+                assert self.edit is not None
+                self.edit.setModified(False)
+                self._session.apply(edit)
 
     def _leave_alone(self) -> None:
         assert self.edit is not None

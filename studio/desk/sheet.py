@@ -126,31 +126,32 @@ class Sheet(QWidget):
         self._colors()
         self._build()
 
-    def reveal(self, section: str) -> None:
-        """Show the site's form with one group unfolded (an explanation asked for it)."""
+    def reveal(self, section: str) -> bool:
+        """Show the view's form with one group unfolded (an explanation asked for it); whether it has that group."""
         self._session.select()
         for box in self._boxes:
             if box.group.key == section:
                 box.fold(False)
                 QApplication.processEvents()
                 self._scroll.ensureWidgetVisible(box, 0, 60)
-                return
+                return True
+        return False
 
     # -----------------------------------------------------------------------------------------------------------
 
     def _hear(self, old: State, new: State) -> None:
-        if new.shown is not old.shown or new.selection != old.selection:
+        if new.shown is not old.shown or new.selection != old.selection or new.view != old.view:
             self._build() if self._wanted() != self._shape else self._refresh()
 
     def _wanted(self) -> tuple[object, ...]:
         state = self._session.state
         weather = state.shown.site.weather.kind
-        return state.selection, weather, len(state.shown.oil.rows)
+        return state.view, state.selection, weather, len(state.shown.oil.rows)
 
     def _build(self) -> None:
         self._shape = self._wanted()
         state = self._session.state
-        self._page = page_for(state.shown, state.selection)
+        self._page = page_for(state.shown, state.selection, view=state.view)
         for box in self._boxes:
             self._stack.removeWidget(box)
             box.hide()

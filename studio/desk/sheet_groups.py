@@ -8,10 +8,11 @@ from typing import Any
 from studio.design.design import Design
 from studio.design.field import Line, OilRow
 from studio.design.fields import FieldOf, field_of, fields_of
+from studio.design.paths import field_at
 from studio.design.site import MonthlyWeather, NoBuild
 from studio.desk.field_editor import Bound
 from studio.desk.state import Subject
-from studio.edits.fields import field_at, set_field, set_line_field, shown_value
+from studio.edits.fields import set_field, set_line_field, shown_value
 from studio.text import _, plural
 
 PLACE = ("x_m", "y_m", "azimuth_deg", "count", "spacing_m", "first_number")
@@ -43,9 +44,11 @@ class Page:
     actions: tuple[str, ...] = ()
 
 
-def page_for(design: Design, selection: frozenset[Subject]) -> Page:
-    """The sheet for what is selected; with nothing selected, for the site."""
+def page_for(design: Design, selection: frozenset[Subject], *, view: str = "plan") -> Page:
+    """The sheet for what is selected; with nothing selected, for the site, or for the mirror in its view."""
     ids = tuple(sorted(int(s.key) for s in selection if s.kind == "line"))
+    if view == "mirror":
+        return _mirror_page(design, ids)
     if ids:
         return _lines_page(design, ids)
     kinds = {subject.kind for subject in selection}
@@ -189,6 +192,41 @@ def _oil_groups(design: Design) -> list[Group]:
             Group(f"oil.{place}", _("Oil at {t:g} °C").format(t=row.temperature_c), bounds, under="oil")
         )
     return groups
+
+
+_FILM = (
+    "pull_along_n_m", "pull_across_n_m", "film_um", "wind_on_film_m_s", "scatter_mrad", "reflectance", "dirt_factor",
+    "age_factor",
+)  # fmt: skip
+"""Fields of the mirror that are the film's; the others are its form's."""
+
+
+def _mirror_page(design: Design, ids: tuple[int, ...]) -> Page:
+    """Everything that the light of one mirror comes from."""
+    whole = _section("mirror", open_=True)
+    cls: Any = type(design.mirror)
+    named = list(zip(fields_of(cls), whole.bounds, strict=True))
+    form = tuple(bound for field, bound in named if field.name not in _FILM)
+    film = tuple(bound for field, bound in named if field.name in _FILM)
+    groups = [
+        Group("mirror", _("Form"), form, whole.brief, open=True),
+        Group("film", _("Film"), film, lambda d: _("pulls {a:g} and {b:g} N/m").format(
+            a=d.mirror.pull_along_n_m, b=d.mirror.pull_across_n_m
+        ), open=True),
+        _section("receiver", open_=True),
+        _section("motion"),
+        _section("pipe"),
+    ]  # fmt: skip
+    if ids:
+        own = tuple(_line_bound(name, ids) for name in OWN_MIRROR)
+        title = _("Mirror of this line") if len(ids) == 1 else _("Mirror of these lines")
+        groups.insert(0, Group("own", title, own, _own_brief(ids), open=True))
+
+    def about(d: Design) -> str:
+        mirrors = plural("{count} mirror", "{count} mirrors", sum(line.count for line in d.lines))
+        return _("{mirrors} in the field, all alike").format(mirrors=mirrors)
+
+    return Page(_("Mirror"), about, tuple(groups))
 
 
 def _corners(design: Design) -> str:

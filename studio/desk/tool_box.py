@@ -10,7 +10,7 @@ from studio.desk.painted import draw_text
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
-from studio.desk.views import VIEWS, Tool
+from studio.desk.views import Tool, view_of
 from studio.text import _
 
 _ACROSS = 4
@@ -56,28 +56,43 @@ class ToolButton(QAbstractButton):
 
 
 class ToolBox(QWidget):
-    """The tools of the view that is shown."""
+    """The tools of the view that is shown; away where it has none."""
 
     def __init__(self, session: Session, theme: Theme) -> None:
         super().__init__()
-        self._session = session
+        self._session, self._theme = session, theme
         self.setAccessibleName(_("Tools"))
-        cells = grid(self, margins=(8, 8, 8, 8), spacing=2)
+        self._cells = grid(self, margins=(8, 8, 8, 8), spacing=2)
         self._group = QButtonGroup(self)
         self.buttons: dict[str, ToolButton] = {}
-        view = next(view for view in VIEWS if view.key == session.state.view)
-        for place, tool in enumerate(view.tools):
-            button = ToolButton(theme, tool)
-            button.clicked.connect(lambda _checked=False, key=tool.key: session.update(tool=key))
-            self._group.addButton(button)
-            self.buttons[tool.key] = button
-            cells.addWidget(button, *divmod(place, _ACROSS))
         session.changed.connect(self._hear)
         theme.changed.connect(self.update)
-        self._show(session.state)
+        self._build(session.state)
+
+    def _build(self, state: State) -> None:
+        for button in self.buttons.values():
+            self._group.removeButton(button)
+            self._cells.removeWidget(button)
+            button.hide()
+            button.deleteLater()
+        self.buttons = {}
+        for place, tool in enumerate(view_of(state.view).tools):
+            button = ToolButton(self._theme, tool)
+            button.setObjectName(tool.key)
+            button.clicked.connect(self._take)
+            self._group.addButton(button)
+            self.buttons[tool.key] = button
+            self._cells.addWidget(button, *divmod(place, _ACROSS))
+        self.setVisible(bool(self.buttons))
+        self._show(state)
+
+    def _take(self) -> None:
+        self._session.update(tool=self.sender().objectName())
 
     def _hear(self, old: State, new: State) -> None:
-        if new.tool != old.tool:
+        if new.view != old.view:
+            self._build(new)
+        elif new.tool != old.tool:
             self._show(new)
 
     def _show(self, state: State) -> None:

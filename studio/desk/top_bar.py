@@ -10,7 +10,7 @@ from studio.desk.painted import text_width
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
-from studio.desk.views import VIEWS
+from studio.desk.views import VIEWS, turn_to
 from studio.text import _
 
 HEIGHT = 48
@@ -123,13 +123,21 @@ class TopBar(QWidget):
         self.keep_button.setToolTip(_("Remember this design; the tally shows changes against it (Ctrl+K)"))
         self.keep_button.clicked.connect(self.keep)
         self._views = {view.key: ViewButton(theme, _(view.word)) for view in VIEWS}
-        for key, button in self._views.items():
-            button.clicked.connect(lambda _checked=False, key=key: session.update(view=key))
+        for place, (key, button) in enumerate(self._views.items(), start=1):
+            button.setObjectName(key)
+            button.setShortcut(f"Alt+{place}")
+            button.setToolTip(_("Alt+{number}").format(number=place))
+            button.clicked.connect(self._turn)
         self._lay_out()
         session.changed.connect(self._hear)
         theme.changed.connect(self._colors)
         self._colors()
         self._show(session.state)
+
+    def _turn(self) -> None:
+        turn_to(self._session, self.sender().objectName())
+        for key, button in self._views.items():
+            button.setChecked(key == self._session.state.view)  # a click on the shown one unchecks it
 
     def _lay_out(self) -> None:
         """Three parts: the outer two share the room alike, so that the views stand in the middle."""

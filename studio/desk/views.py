@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
 
 from PySide6.QtWidgets import QWidget
 
@@ -22,11 +23,13 @@ class Tool:
 
 @dataclass(frozen=True)
 class View:
-    """A view: its key, its word, its tools, and how it is made."""
+    """A view: its key, its word, its tools, what goes with it, and how it is made."""
 
     key: str
     word: str
     tools: tuple[Tool, ...]
+    calendar_of: str
+    """What the sun calendar shows beside it, until a hand chooses."""
     make: Callable[[Session, Theme], QWidget]
 
 
@@ -48,4 +51,36 @@ def _plan(session: Session, theme: Theme) -> QWidget:
     return view
 
 
-VIEWS = (View("plan", mark("Plan"), PLAN_TOOLS, _plan),)
+def _mirror(session: Session, theme: Theme) -> QWidget:
+    from studio.desk.mirror.view import MirrorView
+
+    view: QWidget = MirrorView(session, theme)
+    return view
+
+
+VIEWS = (
+    View("plan", mark("Plan"), PLAN_TOOLS, "heat", _plan),
+    View("mirror", mark("Mirror"), (), "intercept", _mirror),
+)
+
+
+def view_of(key: str) -> View:
+    """The view of a key; KeyError for an unknown one."""
+    return {view.key: view for view in VIEWS}[key]
+
+
+def turn_to(session: Session, key: str) -> None:
+    """Show a view, with the tool and the sun calendar that go with it; KeyError for an unknown one."""
+    view = view_of(key)
+    if session.state.view != key:
+        tool = view.tools[0].key if view.tools else session.state.tool
+        session.update(view=key, tool=tool, calendar_of=view.calendar_of)
+
+
+@runtime_checkable
+class Shuts(Protocol):
+    """A view that has work to end when the window closes."""
+
+    def shut(self) -> None:
+        """End it."""
+        ...

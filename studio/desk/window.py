@@ -6,7 +6,15 @@ from pathlib import Path
 
 from PySide6.QtCore import QSettings, Qt, QTimer, QUrl
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QMainWindow,
+    QMessageBox,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from studio.desk.bars import Bars
 from studio.desk.calendar import HEAD_HEIGHT, Calendar
@@ -25,7 +33,7 @@ from studio.desk.tally import Tally
 from studio.desk.theme import Theme
 from studio.desk.tool_box import ToolBox
 from studio.desk.top_bar import TopBar
-from studio.desk.views import VIEWS
+from studio.desk.views import Shuts, turn_to, view_of
 from studio.desk.weather_import import SUFFIXES, WeatherImport
 from studio.desk.worker import Assesses, Worker
 from studio.files.site import ENDING
@@ -72,7 +80,9 @@ class Window(QMainWindow):
         self.tally = Tally(session, theme, freshness)
         self.tools, self.sheet = ToolBox(session, theme), Sheet(session, theme)
         self.calendar = Calendar(session, theme, freshness)
-        self.view = next(view for view in VIEWS if view.key == session.state.view).make(session, theme)
+        self._views: dict[str, QWidget] = {}
+        self._stack = QStackedWidget()
+        self._show_view(session.state.view)
         self._lay_out()
         self.explain = Explain(self._body, session, theme)
         self.cautions = CautionsPanel(self._body, theme)
@@ -107,7 +117,7 @@ class Window(QMainWindow):
         self._split = QSplitter(Qt.Orientation.Vertical)
         self._split.setHandleWidth(1)
         self._split.setChildrenCollapsible(False)
-        self._split.addWidget(self.view)
+        self._split.addWidget(self._stack)
         self._split.addWidget(self.calendar)
         self._split.setStretchFactor(0, 1)
         self._split.setStretchFactor(1, 0)
@@ -146,6 +156,8 @@ class Window(QMainWindow):
     # what changes ----------------------------------------------------------------------------------------------
 
     def _hear(self, old: State, new: State) -> None:
+        if new.view != old.view:
+            self._show_view(new.view)
         if new.notice and new.notice != old.notice:
             self.bars.tell("notice", new.notice)
             QTimer.singleShot(0, lambda: self.session.update(notice=""))  # the same refusal may come again
@@ -153,6 +165,18 @@ class Window(QMainWindow):
             self.bars.away("notice")
         if new.document is not old.document or new.path != old.path or new.saved is not old.saved:
             self._title(new)
+
+    @property
+    def view(self) -> QWidget:
+        """The view that is shown."""
+        return self._views[self.session.state.view]
+
+    def _show_view(self, key: str) -> None:
+        """Show a view; it is made when it is first asked for."""
+        if key not in self._views:
+            self._views[key] = view_of(key).make(self.session, self.theme)
+            self._stack.addWidget(self._views[key])
+        self._stack.setCurrentWidget(self._views[key])
 
     def _title(self, state: State) -> None:
         self.setWindowTitle(f"{state.design.site.name}[*] – Stillfield")
@@ -183,7 +207,9 @@ class Window(QMainWindow):
 
     def _reveal(self, section: str) -> None:
         self.left.show()
-        self.sheet.reveal(section)
+        if not self.sheet.reveal(section):
+            turn_to(self.session, "plan")
+            self.sheet.reveal(section)
 
     def _fold_calendar(self) -> None:
         picture = self.calendar.picture
@@ -313,6 +339,9 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.worker.close()
+        for view in self._views.values():
+            if isinstance(view, Shuts):
+                view.shut()
         self.files.close(discard=True)
         event.accept()
 

@@ -25,7 +25,7 @@ REST_MS = 150
 """How long the hand must rest before the calendar is worked out."""
 PATIENCE_S = 0.25
 """What takes longer shows its progress."""
-GRACE_S = 0.5
+GRACE_S = 1.0
 """An overtaken assessment younger than this runs to its end, so that figures follow a hand that never pauses."""
 _SWITCH_S = 0.001
 _TELL_S = 0.05

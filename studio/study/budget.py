@@ -190,11 +190,10 @@ def nothing() -> None:
     """The watch of one who never stops."""
 
 
-def matters(design: Design, line: PlacedLine, key: str) -> bool:
-    """Whether switching an error off changes anything; a paraboloid, say, has its ideal form. KeyError if unknown."""
-    off = _SWITCH[key].off
+def mattering(design: Design, line: PlacedLine) -> tuple[str, ...]:
+    """The errors whose switching off changes anything; a paraboloid, say, has its ideal form."""
     optics = optics_in(design, line)
-    return off is None or off(optics) != optics
+    return tuple(s.key for s in SWITCHES if s.off is None or s.off(optics) != optics)
 
 
 def year_sum(

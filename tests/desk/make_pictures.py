@@ -13,10 +13,12 @@ from PySide6.QtCore import QEventLoop, QPoint, QSettings, Qt, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from studio.desk.mirror.view import MirrorView
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
 from studio.desk.state import Moment, Subject
 from studio.desk.theme import Theme, Wish
+from studio.desk.views import turn_to
 from studio.desk.window import Window
 from studio.files.examples import example_path
 from studio.files.site import open_site
@@ -77,6 +79,31 @@ def picture(
         window.deleteLater()
 
 
+def mirror_picture(app: QApplication, name: str, example: str, wish: Wish, moment: Moment) -> None:
+    """One picture of the Mirror view at a moment, with everything worked out."""
+    session = Session(open_site(example_path(example)))
+    with TemporaryDirectory() as folder:
+        settings = QSettings(str(Path(folder) / "settings.ini"), QSettings.Format.IniFormat)
+        window = Window(session, Theme(app, wish=wish), Assessor, settings, state_folder=Path(folder))
+        window.resize(*WIDE)
+        session.set_moment(moment)
+        window.show()
+        window.worker.start()
+        turn_to(session, "mirror")
+        settle(window)
+        view = window.view
+        assert isinstance(view, MirrorView)
+        end = monotonic() + PATIENCE_S
+        while monotonic() < end and not view.model.is_whole:
+            wait(100)
+        wait(400)
+        INTO.mkdir(parents=True, exist_ok=True)
+        window.grab().save(str(INTO / f"{name}.png"))
+        view.shut()
+        window.worker.close()
+        window.deleteLater()
+
+
 def main() -> None:
     """Every picture."""
     app = QApplication.instance() or QApplication(sys.argv[:1])
@@ -84,6 +111,8 @@ def main() -> None:
     picture(app, "plan_light", "small_dryer", "light", WIDE, drag=False)
     picture(app, "plan_dark", "workshop_plot", "dark", WIDE, drag=True)
     picture(app, "plan_small", "workshop_plot", "light", SMALL, drag=True)
+    mirror_picture(app, "mirror_light", "small_dryer", "light", Moment(17, 14.3333))
+    mirror_picture(app, "mirror_dark", "workshop_plot", "dark", Moment(120, 10.5))
 
 
 if __name__ == "__main__":

@@ -80,7 +80,7 @@ class Board:
         """Metres as pixels."""
         return self.camera.to_px(points)
 
-    def at(self, point: Sequence[float]) -> QPointF:
+    def at(self, point: Sequence[float] | Array) -> QPointF:
         """A point in metres as a pixel."""
         x, y = self.camera.to_px([point[0], point[1]])
         return QPointF(float(x), float(y))
