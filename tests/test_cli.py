@@ -92,7 +92,16 @@ def test_each_command_runs_without_qt(tmp_path: Path) -> None:
     status, out, err = run("assess", SMALL, "--json")
     assert (status, err) == (0, "")
     assert json.loads(out)["figures"]["annual_heat_kwh"]["value"] > 0
-    for words in (("assess", SMALL), ("check", SMALL), ("schema",), ("example",), ("example", "small_dryer")):
+    spot = ("spot", SMALL, "--sun", "180", "50", "--rays", "2000")
+    for words in (
+        ("assess", SMALL),
+        ("check", SMALL),
+        spot,
+        ("build", SMALL),
+        ("schema",),
+        ("example",),
+        ("example", "small_dryer"),
+    ):
         status, out, err = run(*words, cwd=tmp_path)
         assert (status, err) == (0, "")
         assert out

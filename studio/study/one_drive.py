@@ -190,7 +190,8 @@ def _frames_m(design: Design, line: PlacedLine, count: int) -> Array:
     """Distances (M,) of a line's frames from its drive, which stands past the stroke's end."""
     every = design.motion.mirrors_per_frame
     gaps = np.unique(np.append(np.arange(0, count, every), count)) - 0.5
-    return np.asarray(swept_m(design) + gaps * line.spacing_m)
+    # where mirrors stand far apart the first frame stands at the drive
+    return np.maximum(swept_m(design) + gaps * line.spacing_m, 0.0)
 
 
 def _light(design: Design, line: PlacedLine, sky: Sky, cache: Cache) -> LightBeside:
