@@ -1,7 +1,7 @@
 """Setting any declared field by its path."""
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import isfinite
 from typing import Any
 
@@ -104,6 +104,21 @@ def set_field(design: Design, *, path: str, value: Value) -> Edit:
         name=_small(field.name), value=shown_value(field.declaration, read)
     )
     return Edit(label, new)
+
+
+def set_fields(design: Design, *, values: Mapping[str, Value]) -> Edit:
+    """Set several fields, by their paths, in one step; texts are read as they were typed."""
+    if not values:
+        raise BadInputError(_("No field is named; name at least one by its path, such as mirror.ribs."))
+    new, told = design, []
+    for path, value in values.items():
+        field = field_at(new, path)
+        read = read_value(field.declaration, value, optional=field.optional, name=field.name)
+        new = replaced(new, path, read)
+        told.append(
+            _("{name} to {value}").format(name=_small(field.name), value=shown_value(field.declaration, read))
+        )
+    return Edit(_("Set {fields}").format(fields="; ".join(told)), new)
 
 
 def set_line_field(design: Design, *, ids: Sequence[int], name: str, value: Value) -> Edit:

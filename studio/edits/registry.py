@@ -19,7 +19,7 @@ _ALL: tuple[Callable[..., Edit], ...] = (
     lines.delete_lines, lines.set_pitch, lines.scale_pitches,
     header.set_header_route, header.clear_header, header.move_store,
     shelf.put_on_shelf, shelf.take_off_shelf, shelf.rename_on_shelf, shelf.build_of_shelved,
-    fields.set_field, fields.set_line_field,
+    fields.set_field, fields.set_fields, fields.set_line_field,
 )  # fmt: skip
 EDITS: Mapping[str, Callable[..., Edit]] = MappingProxyType({edit.__name__: edit for edit in _ALL})
 """Edit by key; each takes the design and then its arguments by keyword."""

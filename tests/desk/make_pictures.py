@@ -79,8 +79,10 @@ def picture(
         window.deleteLater()
 
 
-def mirror_picture(app: QApplication, name: str, example: str, wish: Wish, moment: Moment) -> None:
-    """One picture of the Mirror view at a moment, with everything worked out."""
+def mirror_picture(
+    app: QApplication, name: str, example: str, wish: Wish, moment: Moment, *, shelf: bool = False
+) -> None:
+    """One picture of the Mirror view at a moment, with everything worked out; with ``shelf`` that lies over it."""
     session = Session(open_site(example_path(example)))
     with TemporaryDirectory() as folder:
         settings = QSettings(str(Path(folder) / "settings.ini"), QSettings.Format.IniFormat)
@@ -96,6 +98,13 @@ def mirror_picture(app: QApplication, name: str, example: str, wish: Wish, momen
         end = monotonic() + PATIENCE_S
         while monotonic() < end and not view.model.is_whole:
             wait(100)
+        if shelf:
+            view.chips["shelf"].click()
+            page = view.shelf
+            assert page is not None
+            while monotonic() < end and (page.model.ranking is None or page.model.wanting):
+                wait(100)
+            page.table.select(1)
         wait(400)
         INTO.mkdir(parents=True, exist_ok=True)
         window.grab().save(str(INTO / f"{name}.png"))
@@ -113,6 +122,7 @@ def main() -> None:
     picture(app, "plan_small", "workshop_plot", "light", SMALL, drag=True)
     mirror_picture(app, "mirror_light", "small_dryer", "light", Moment(17, 14.3333))
     mirror_picture(app, "mirror_dark", "workshop_plot", "dark", Moment(120, 10.5))
+    mirror_picture(app, "shelf_light", "workshop_plot", "light", Moment(120, 10.5), shelf=True)
 
 
 if __name__ == "__main__":

@@ -16,18 +16,21 @@ from studio.desk.mirror.side_panel import SidePanel
 from studio.desk.mirror.source import BarSource
 from studio.desk.plan.view import Chip
 from studio.desk.session import Session
+from studio.desk.shelf.page import ShelfPage, shelf_page
 from studio.desk.theme import Theme
 from studio.text import _, number, percent
 
 CHIPS = (
     ("rays", mark("Rays"), mark("Central rays of the moment; dashed ones miss the window")),
     ("tint", mark("Strip tint"), mark("Strips tinted by the share of their light that the window takes")),
-    ("line", mark("Along the line"), mark("The pipe's slide above the mirror and its neighbours")),
+    ("line", mark("Along line"), mark("The pipe's slide above the mirror and its neighbours")),
     ("day", mark("Day"), mark("Intercept and optical efficiency through the day")),
     ("budget", mark("Error budget"), mark("What a year would gain without each error")),
-    ("curves", mark("Ribs and window"), mark("Field heat over the number of ribs and the window's width")),
+    ("curves", mark("Ribs, window"), mark("Field heat over the number of ribs and the window's width")),
+    ("shelf", mark("Shelf"), mark("Mirrors kept side by side, ranked by heat cost; and the search for better ones")),
 )  # fmt: skip
 _LOWER = ("day", "budget", "curves")
+_SHELF = "shelf"
 _HEAD_PX = 40
 _WIDE_PX, _HIGH_PX = 860, 520
 _UPPER_SHARE = 0.58
@@ -51,6 +54,7 @@ class MirrorView(QWidget):
         self.window_width = CurvePanel(self.model, theme, WINDOW, mark("Window, cm"), self)
         self.source = BarSource(self, session, self.model, theme)
         self.budget.picked.connect(self.source.explain)
+        self.shelf: ShelfPage | None = None
         self.chips: dict[str, Chip] = {}
         self._order = list(reversed(_LOWER))
         """Panels below that are wanted, the one that was asked for last at the end."""
@@ -71,7 +75,7 @@ class MirrorView(QWidget):
             chip = Chip(self._theme, _(name), self._head)
             chip.setObjectName(key)
             chip.setToolTip(_(about))
-            chip.setChecked(True)
+            chip.setChecked(key != _SHELF)
             chip.clicked.connect(self._toggle)
             self.chips[key] = chip
             row.addWidget(chip)
@@ -83,6 +87,8 @@ class MirrorView(QWidget):
     def shut(self) -> None:
         """End the work in the background."""
         self.model.background.close()
+        if self.shelf is not None:
+            self.shelf.shut()
 
     # what is in sight ------------------------------------------------------------------------------------------
 
@@ -90,10 +96,23 @@ class MirrorView(QWidget):
         chip = self.sender()
         assert isinstance(chip, Chip)
         key = chip.objectName()
-        if key in _LOWER:
+        if key == _SHELF:
+            self._take_out_shelf()
+        elif key in _LOWER:
             seen = key in self._fold()
             self._order = [other for other in self._order if other != key] + ([] if seen else [key])
         self._arrange()
+
+    def _take_out_shelf(self) -> None:
+        """The shelf lies over the panels, which rest meanwhile; it is made when it is first asked for."""
+        out = self.chips[_SHELF].isChecked()
+        if self.shelf is None:
+            self.shelf = shelf_page(self._session, self._theme, self)
+        for key, chip in self.chips.items():
+            chip.setVisible(key == _SHELF or not out)
+        for panel in self._panels():
+            panel.setVisible(not out)
+        self.shelf.setVisible(out)
 
     @property
     def _roomy(self) -> bool:
@@ -114,6 +133,10 @@ class MirrorView(QWidget):
         self.front.shows_line = self.chips["line"].isChecked()
         self._head.setGeometry(0, 0, self.width(), _HEAD_PX)
         room = self.height() - _HEAD_PX
+        if self.shelf is not None and not self.shelf.isHidden():
+            self.shelf.setGeometry(0, _HEAD_PX, self.width(), room)
+            self.shelf.raise_()
+            return
         upper = round(room * (_UPPER_SHARE if below else 1.0))
         top = QRect(0, _HEAD_PX, self.width(), upper)
         _share_out(top, ((self.side, 0.35), (self.front, 0.29), (self.flux, 0.36)))
@@ -181,10 +204,10 @@ class MirrorView(QWidget):
             self._line_name(),
         ]
         self.setAccessibleDescription(", ".join(parts))
-        chips = sum(chip.sizeHint().width() + 8 for chip in self.chips.values()) + 40
+        chips = sum(chip.sizeHint().width() + 8 for chip in self.chips.values() if not chip.isHidden()) + 40
         metrics = self.words.fontMetrics()
         gap = "  ·  "
-        while len(parts) > 1 and metrics.horizontalAdvance(gap.join(parts)) > self.width() - chips:
+        while parts and metrics.horizontalAdvance(gap.join(parts)) > self.width() - chips:
             parts.pop()
         self.words.setText(gap.join(reversed(parts)))
 

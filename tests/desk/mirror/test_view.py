@@ -61,6 +61,25 @@ def test_a_click_on_the_top_bar_shows_the_mirror_and_what_belongs_to_it(
     assert window.sheet._title.text() == "Whole field"
 
 
+def test_the_shelf_is_taken_out_and_put_back(window: Window, session: Session, qtbot: QtBot) -> None:
+    turn_to(session, "mirror")
+    view = window.view
+    assert isinstance(view, MirrorView)
+    assert view.shelf is None
+    QTest.mouseClick(view.chips["shelf"], LEFT)
+    assert view.shelf is not None
+    assert view.shelf.isVisible()
+    assert not view.side.isVisible()
+    assert not view.chips["rays"].isVisible()
+    QTest.mouseClick(view.shelf.put, LEFT)
+    assert len(session.state.design.shelf) == 1
+    QTest.mouseClick(view.chips["shelf"], LEFT)
+    assert not view.shelf.isVisible()
+    assert view.side.isVisible()
+    assert view.chips["rays"].isVisible()
+    view.shut()
+
+
 def test_views_are_reached_by_keys(window: Window, session: Session, qtbot: QtBot) -> None:
     QTest.keyClick(window, Qt.Key.Key_2, Qt.KeyboardModifier.AltModifier)
     qtbot.waitUntil(lambda: session.state.view == "mirror", timeout=1000)
