@@ -126,6 +126,8 @@ def _header(
         header,
         store,
         reach,
+        design.mirror.height_m,
+        design.plot.no_build,
         *((line.first.tobytes(), line.along.tobytes(), line.count) for line in placed),
     )
     if key not in _headers:

@@ -6,7 +6,7 @@ from types import MappingProxyType
 from typing import Any, Protocol
 
 from studio.design.design import Design
-from studio.edits import fields, header, lines, plot, shelf
+from studio.edits import arrange, fields, header, land, lines, plant, plot, shelf
 from studio.edits.edit import Edit, admit
 from studio.errors import BadInputError
 from studio.text import _
@@ -14,9 +14,10 @@ from studio.text import _
 _ALL: tuple[Callable[..., Edit], ...] = (
     plot.set_boundary, plot.move_boundary, plot.clear_boundary, plot.move_corner, plot.insert_corner,
     plot.delete_corner, plot.add_no_build, plot.move_no_build, plot.rename_no_build, plot.delete_no_build,
-    plot.set_setback,
+    plot.set_setback, land.take_land,
     lines.place_line, lines.line_between, lines.move_lines, lines.turn_lines, lines.stretch_line, lines.repeat_lines,
     lines.delete_lines, lines.set_pitch, lines.scale_pitches,
+    arrange.align_lines, arrange.space_evenly, arrange.mirror_lines, arrange.turn_lines_to, plant.plant_lines,
     header.set_header_route, header.clear_header, header.move_store,
     shelf.put_on_shelf, shelf.take_off_shelf, shelf.rename_on_shelf, shelf.build_of_shelved,
     fields.set_field, fields.set_fields, fields.set_line_field,

@@ -5,6 +5,7 @@ Every fault ends in FaultyFileError with one sentence; nothing else leaves this 
 
 import json
 import re
+from dataclasses import dataclass
 from math import isfinite
 from typing import Any, NoReturn
 
@@ -28,15 +29,28 @@ _RISE[list(b"[{")] = 1
 _RISE[list(b"]}")] = -1
 
 
-def parse(data: bytes) -> Any:
-    """The tree that JSON bytes hold, with finite numbers, whole texts and no key twice."""
-    if len(data) > LARGEST:
+@dataclass(frozen=True)
+class Limits:
+    """What a kind of file may have; ``kind`` names it in a sentence, with its article."""
+
+    kind: str
+    largest: int
+    most_values: int
+
+
+def parse(data: bytes, *, limits: Limits | None = None) -> Any:
+    """The tree that JSON bytes hold, with finite numbers, whole texts and no key twice.
+
+    Without ``limits`` those of a site file hold.
+    """
+    limits = limits or Limits(_("a site file"), LARGEST, MOST_VALUES)
+    if len(data) > limits.largest:
         _refuse(
-            _("The file has {size} MB; a site file has at most {most} MB.").format(
-                size=len(data) // 1_000_000, most=LARGEST // 1_000_000
+            _("The file has {size} MB; {kind} has at most {most} MB.").format(
+                size=len(data) // 1_000_000, kind=limits.kind, most=limits.largest // 1_000_000
             )
         )
-    _measure(data)
+    _measure(data, limits)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -63,13 +77,13 @@ def _refuse(sentence: str) -> NoReturn:
     raise FaultyFileError(sentence)
 
 
-def _measure(data: bytes) -> None:
+def _measure(data: bytes, limits: Limits) -> None:
     """Depth and number of values, without parsing: strings are cut out, brackets and commas counted.
 
     Worked off in pieces, so that sixteen megabytes of brackets take no more memory than a small file.
     """
-    if data.count(b'"') > 6 * MOST_VALUES:  # key and value of each, and some quotes inside
-        _too_many()
+    if data.count(b'"') > 6 * limits.most_values:  # key and value of each, and some quotes inside
+        _too_many(limits)
     bare = _STRINGS.sub(b"", data)
     depth = 0
     for start in range(0, len(bare), _AT_ONCE):
@@ -78,15 +92,21 @@ def _measure(data: bytes) -> None:
         )
         if int(depths.max()) > DEEPEST:
             _refuse(
-                _("The file nests deeper than {most} levels, which no site file does.").format(most=DEEPEST)
+                _("The file nests deeper than {most} levels, which {kind} never does.").format(
+                    most=DEEPEST, kind=limits.kind
+                )
             )
         depth = int(depths[-1])
-    if bare.count(b",") > MOST_VALUES:
-        _too_many()
+    if bare.count(b",") > limits.most_values:
+        _too_many(limits)
 
 
-def _too_many() -> NoReturn:
-    _refuse(_("The file holds more than {most} values, which no site file does.").format(most=MOST_VALUES))
+def _too_many(limits: Limits) -> NoReturn:
+    _refuse(
+        _("The file holds more than {most} values; {kind} has fewer.").format(
+            most=limits.most_values, kind=limits.kind
+        )
+    )
 
 
 def _no_key_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

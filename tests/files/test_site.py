@@ -240,10 +240,10 @@ ODD: dict[str, tuple[bytes, str]] = {
 @pytest.mark.parametrize("name", ODD)
 def test_odd_json_ends_in_our_own_error_in_time_and_memory(name: str) -> None:
     data, said = ODD[name]
-    before, start = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, time.perf_counter()
+    before, start = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, time.process_time()
     with pytest.raises(FaultyFileError) as caught:
         read_site(data)
-    took = time.perf_counter() - start
+    took = time.process_time() - start
     unit = 1 if sys.platform == "darwin" else 1024
     grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * unit
     assert said in str(caught.value)

@@ -83,13 +83,13 @@ def test_a_mutated_file_is_refused_or_saves_and_reopens_equal(mutate: Any) -> No
     opened = 0
     for seed in range(COUNT // 2):
         data = mutate(random.Random(seed))
-        start = time.perf_counter()
+        start = time.process_time()
         try:
             document = read_site(data)
         except StillfieldError:
             continue
         finally:
-            assert time.perf_counter() - start < 1.0, seed
+            assert time.process_time() - start < 1.0, seed
         opened += 1
         assert read_site(write_site(document)) == document, seed
     assert 0 < opened < COUNT // 2  # both ways out are taken

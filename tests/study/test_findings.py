@@ -91,10 +91,16 @@ def test_mirrors_so_close_that_no_frame_swings_between_them_and_its_mend() -> No
 def test_a_header_through_a_no_build_area() -> None:
     pond = NoBuild(name="pond", ring=((20.0, 5.0), (24.0, 5.0), (24.0, 9.0), (20.0, 9.0)))
     design = field(row(1, 0.0), plot=replace(WIDE, no_build=(pond,)))
-    through = replace(design, store=replace(design.store, x_m=34.0, y_m=15.0))
-    assert findings(through)["header_in_no_build_area"].severity == "stop"
-    past = replace(design, store=replace(design.store, x_m=34.0, y_m=0.0))
-    assert "header_in_no_build_area" not in findings(past)
+    beyond = replace(design, store=replace(design.store, x_m=34.0, y_m=15.0))
+    assert "header_in_no_build_area" not in findings(beyond)  # by itself it goes round
+
+    def drawn(y_m: float) -> Design:
+        return replace(beyond, header=replace(beyond.header, hot=((14.0, y_m), (34.0, y_m))))
+
+    assert findings(drawn(8.9))["header_in_no_build_area"].severity == "stop"
+    assert "header_in_no_build_area" not in findings(drawn(9.1))
+    drowned = replace(design, store=replace(design.store, x_m=22.0, y_m=7.0))
+    assert findings(drowned)["header_in_no_build_area"].severity == "stop"
 
 
 def test_winter_shade_above_its_mark_and_the_pitch_that_mends_it() -> None:

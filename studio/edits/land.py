@@ -1,0 +1,44 @@
+"""Land that was brought in takes the place of what is there: boundary, no-build areas and place in one step."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from studio.design.design import Design
+from studio.design.site import NoBuild
+from studio.edits.edit import Edit
+from studio.edits.plot import as_ring
+from studio.errors import BadInputError
+from studio.text import _
+
+Corners = Sequence[Sequence[float]]
+
+
+def take_land(
+    design: Design,
+    *,
+    boundary: Corners | None = None,
+    no_build: Sequence[tuple[str, Corners]] | None = None,
+    latitude_deg: float | None = None,
+    longitude_deg: float | None = None,
+    name: str = "",
+) -> Edit:
+    """Replace what is given and leave the rest: the boundary, all no-build areas (name and corners), the reference point.
+
+    Lines, headers and store keep their metres from the reference point. ``name`` is what undo calls the land.
+    Raises BadInputError where nothing is given, or one coordinate of the reference point without the other.
+    """
+    if (latitude_deg is None) != (longitude_deg is None):
+        raise BadInputError(_("The reference point needs latitude and longitude together."))
+    if boundary is None and no_build is None and latitude_deg is None:
+        raise BadInputError(_("Nothing of the land was chosen; boundary, no-build areas or place would be."))
+    plot, site = design.plot, design.site
+    if boundary is not None:
+        plot = replace(plot, boundary=as_ring(boundary))
+    if no_build is not None:
+        plot = replace(
+            plot, no_build=tuple(NoBuild(name=called, ring=as_ring(ring)) for called, ring in no_build)
+        )
+    if latitude_deg is not None and longitude_deg is not None:
+        site = replace(site, latitude_deg=float(latitude_deg), longitude_deg=float(longitude_deg))
+    label = _("Bring in the land {name}").format(name=name) if name else _("Bring in the land")
+    return Edit(label, replace(design, plot=plot, site=site))
