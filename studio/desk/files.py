@@ -290,3 +290,9 @@ def _with_known_weather(document: Document, design: Design) -> Document:
         site = dataclasses.replace(design.site, weather=document.design.site.weather)
         design = dataclasses.replace(design, site=site)
     return dataclasses.replace(document, design=design)
+
+
+def file_name_of(name: str) -> str:
+    """A site's name as a file name: letters, digits and joints."""
+    kept = "".join(c if c.isalnum() or c in " -_" else "_" for c in name).strip()
+    return kept[:80] or "site"

@@ -84,3 +84,12 @@ class Shuts(Protocol):
     def shut(self) -> None:
         """End it."""
         ...
+
+
+@runtime_checkable
+class Fits(Protocol):
+    """A view that can show all there is of the design."""
+
+    def fit(self) -> None:
+        """Everything in sight."""
+        ...

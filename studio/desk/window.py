@@ -1,10 +1,10 @@
 """The window: left what you decide, middle what it looks like, right what it brings, below when."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, Qt, QTimer, QUrl
+from PySide6.QtCore import QSettings, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFileDialog,
@@ -19,9 +19,13 @@ from PySide6.QtWidgets import (
 from studio.desk.bars import Bars
 from studio.desk.calendar import HEAD_HEIGHT, Calendar
 from studio.desk.cautions import CautionsPanel
+from studio.desk.dropped import DropKind, dropped
+from studio.desk.edge import Edge
 from studio.desk.explain import Explain
-from studio.desk.files import FileDesk
+from studio.desk.files import FileDesk, file_name_of
 from studio.desk.freshness import Freshness
+from studio.desk.land_in.endings import ENDINGS
+from studio.desk.land_in.page import LandPage
 from studio.desk.layouts import column, line
 from studio.desk.materials_panel import MaterialsPanel
 from studio.desk.menu import MainMenu
@@ -33,7 +37,7 @@ from studio.desk.tally import Tally
 from studio.desk.theme import Theme
 from studio.desk.tool_box import ToolBox
 from studio.desk.top_bar import TopBar
-from studio.desk.views import Shuts, turn_to, view_of
+from studio.desk.views import Fits, Shuts, turn_to, view_of
 from studio.desk.weather_import import SUFFIXES, WeatherImport
 from studio.desk.worker import Assesses, Worker
 from studio.files.site import ENDING
@@ -46,6 +50,7 @@ CALENDAR_HEIGHT = 224
 _CALENDAR_LOW = 172
 _OVERLAY_WIDTH = 420
 _LIST_WIDTH = 760
+_LAND_WIDTH = 520
 
 
 class Window(QMainWindow):
@@ -89,6 +94,7 @@ class Window(QMainWindow):
         self.materials = MaterialsPanel(
             self._body, session, theme, lambda text: self.bars.tell("papers", text)
         )
+        self.land = LandPage(self._body, session, theme)
         self._connect()
         session.changed.connect(self._hear)
         theme.changed.connect(self._repaint)
@@ -97,7 +103,7 @@ class Window(QMainWindow):
     def _acts(self) -> dict[str, Callable[[], object]]:
         return {
             "new": self._new, "open": self._open, "save": self.save, "save_as": self._save_as,
-            "weather": self._ask_weather, "materials": lambda: self.materials.open_list(),
+            "weather": self._ask_weather, "land": self._ask_land, "materials": lambda: self.materials.open_list(),
             "cautions": lambda: self.cautions.open_all(), "close": self.close,
             "undo": self.session.undo, "redo": self.session.redo, "keep": self._keep,
             "menu": lambda: self.top.menu_button.click(),
@@ -126,9 +132,9 @@ class Window(QMainWindow):
         body = line(self._body)
         for part, stretch in (
             (self.left, 0),
-            (_Edge(self.theme), 0),
+            (Edge(self.theme), 0),
             (middle, 1),
-            (_Edge(self.theme), 0),
+            (Edge(self.theme), 0),
             (self.right, 0),
         ):
             body.addWidget(part, stretch)
@@ -143,7 +149,8 @@ class Window(QMainWindow):
         self.tally.cautions.connect(self.cautions.open_all)
         self.tally.stop.connect(self.worker.stop)
         self.explain.reveal.connect(self._reveal)
-        for overlay in (self.explain, self.cautions, self.materials):
+        self.land.taken.connect(self._show_land)
+        for overlay in (self.explain, self.cautions, self.materials, self.land):
             overlay.changed.connect(self._place_overlays)
         self.materials.wants_folder.connect(self._ask_folder)
 
@@ -238,6 +245,7 @@ class Window(QMainWindow):
         room = self._body.width() - (self.left.width() if self.left.isVisible() else 0) - 40
         sizes: tuple[tuple[Overlay, int], ...] = (
             (self.explain, _OVERLAY_WIDTH), (self.cautions, _OVERLAY_WIDTH), (self.materials, _LIST_WIDTH),
+            (self.land, _LAND_WIDTH),
         )  # fmt: skip
         for overlay, width in sizes:
             wide = min(width, room)
@@ -281,7 +289,7 @@ class Window(QMainWindow):
 
     def _ask_path(self, title: str) -> Path | None:
         state = self.session.state
-        proposed = Path(self._folder()) / f"{_file_name(state.design.site.name)}{ENDING}"
+        proposed = Path(self._folder()) / f"{file_name_of(state.design.site.name)}{ENDING}"
         name, _kind = QFileDialog.getSaveFileName(
             self, title, str(state.path or proposed), _("Stillfield sites (*{ending})").format(ending=ENDING)
         )
@@ -296,6 +304,27 @@ class Window(QMainWindow):
         )
         if name:
             self.weather.take(Path(name))
+
+    def _ask_land(self) -> None:
+        kinds = " ".join(f"*{ending}" for ending in ENDINGS)
+        name, _kind = QFileDialog.getOpenFileName(
+            self, _("Land from a file"), self._folder(), f"{_('Maps, drawings, tables of corners')} ({kinds})"
+        )
+        if name:
+            self._open_land(Path(name))
+
+    def _open_land(self, path: Path) -> None:
+        for overlay in (self.explain, self.cautions, self.materials):
+            overlay.put_away()
+        self.land.open(path)
+        self._place_overlays()
+
+    def _show_land(self) -> None:
+        """The land that was taken, whole, on the plan."""
+        turn_to(self.session, "plan")
+        if isinstance(self.view, Fits):
+            self.view.fit()
+        self.view.setFocus()
 
     def _ask_folder(self) -> None:
         name = QFileDialog.getExistingDirectory(self, _("Folder for the material list"), self._folder())
@@ -352,45 +381,16 @@ class Window(QMainWindow):
         super().keyPressEvent(event)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if _dropped(event.mimeData().urls()) is not None:
+        if dropped(event.mimeData().urls()) is not None:
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        path = _dropped(event.mimeData().urls())
-        if path is None:
+        found = dropped(event.mimeData().urls())
+        if found is None:
             return
         event.acceptProposedAction()
-        if path.suffix.lower() == ENDING:
-            self._open_path(path)
-        else:
-            self.weather.take(path)
-
-
-def _dropped(urls: Sequence[QUrl]) -> Path | None:
-    if len(urls) != 1 or not urls[0].isLocalFile():
-        return None
-    path = Path(urls[0].toLocalFile())
-    return path if path.suffix.lower() in (ENDING, *SUFFIXES) else None
-
-
-def _file_name(name: str) -> str:
-    """A site's name as a file name: letters, digits and joints."""
-    kept = "".join(c if c.isalnum() or c in " -_" else "_" for c in name).strip()
-    return kept[:80] or "site"
-
-
-class _Edge(QWidget):
-    """A hair between panels."""
-
-    def __init__(self, theme: Theme) -> None:
-        super().__init__()
-        self.setFixedWidth(1)
-        self.setAutoFillBackground(True)
-        self._theme = theme
-        theme.changed.connect(self._color)
-        self._color()
-
-    def _color(self) -> None:
-        palette = self.palette()
-        palette.setColor(self.backgroundRole(), self._theme.color("hair"))
-        self.setPalette(palette)
+        path, kind = found
+        takes: dict[DropKind, Callable[[Path], None]] = {
+            "site": self._open_path, "land": self._open_land, "weather": self.weather.take,
+        }  # fmt: skip
+        takes[kind](path)

@@ -118,6 +118,10 @@ class PlanView(QWidget):
         self._tell_scale()
         self._describe(session.state)
 
+    def fit(self) -> None:
+        """Everything in sight."""
+        self.canvas.fit()
+
     def _tell_scale(self) -> None:
         per_m = self.logicalDpiX() / 0.0254
         ratio = per_m / self.canvas.camera.px_per_m

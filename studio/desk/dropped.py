@@ -1,0 +1,25 @@
+"""What a file is that was dropped on the window."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Literal
+
+from PySide6.QtCore import QUrl
+
+from studio.desk.land_in.endings import holds_land
+from studio.desk.weather_import import SUFFIXES
+from studio.files.site import ENDING
+
+DropKind = Literal["site", "land", "weather"]
+
+
+def dropped(urls: Sequence[QUrl]) -> tuple[Path, DropKind] | None:
+    """The one file that was dropped and what it is; None where the desk has no use for it."""
+    if len(urls) != 1 or not urls[0].isLocalFile():
+        return None
+    path = Path(urls[0].toLocalFile())
+    if path.suffix.lower() == ENDING:
+        return path, "site"
+    if holds_land(path):
+        return path, "land"
+    return (path, "weather") if path.suffix.lower() in SUFFIXES else None

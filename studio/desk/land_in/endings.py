@@ -1,0 +1,30 @@
+"""Which of the files that come to the desk hold land, by their name, and where that can mean two things by a look inside."""
+
+from pathlib import Path
+
+ENDINGS = (
+    ".geojson", ".json", ".kml", ".kmz", ".gpkg", ".shp", ".zip", ".dxf", ".gpx", ".csv", ".txt",
+)  # fmt: skip
+_SHARED = (".json", ".csv")
+"""Endings that weather files wear too."""
+_YEAR_BYTES = 65_536
+"""No year of hours takes less; no list of corners of a plot takes more."""
+_FIRST = 4096
+_GEOMETRIES = (b"FeatureCollection", b"Feature", b"Polygon", b"GeometryCollection", b"LineString")
+
+
+def holds_land(path: Path) -> bool:
+    """Whether a file is to be read as land."""
+    ending = path.suffix.lower()
+    if ending not in ENDINGS:
+        return False
+    if ending not in _SHARED:
+        return True
+    try:
+        if ending == ".csv":
+            return path.stat().st_size < _YEAR_BYTES
+        with path.open("rb") as file:
+            start = file.read(_FIRST)
+    except OSError:
+        return False
+    return any(b'"%s' % word in start for word in _GEOMETRIES)
