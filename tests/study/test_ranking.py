@@ -52,6 +52,7 @@ def shelved(document: Document, mirrors: Mapping[str, Mapping[str, Any]]) -> Doc
 def workshop() -> Document:
     """The workshop plot with six mirrors on the shelf; two of its lines unless in full."""
     document = open_site(example_path("workshop_plot"))
+    document = dataclasses.replace(document, design=dataclasses.replace(document.design, shelf=()))
     lines = document.design.lines if FULL else document.design.lines[:2]
     document = dataclasses.replace(document, design=dataclasses.replace(document.design, lines=lines))
     return shelved(document, MIRRORS)
