@@ -14,6 +14,7 @@ from pydantic_core import ErrorDetails
 
 from studio.design.design import Design
 from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text
+from studio.design.obstacles import OBSTACLES
 from studio.design.rules import between_fields, of_a_size
 from studio.design.site import FileWeather, MonthlyWeather
 from studio.errors import BadInputError, Fault
@@ -104,10 +105,10 @@ def _fault(detail: ErrorDetails, before: tuple[str | int, ...] = ()) -> Fault:
         return Fault(path, name, _("nothing"), _("this field must be there"))
     if kind in ("unexpected_keyword_argument", "extra_forbidden"):
         return Fault(path, str(places[-1]), found, _("there is no such field; remove it or correct its name"))
-    return Fault(path, name, found, _wanted(kind, declaration))
+    return Fault(path, name, found, _wanted(kind, declaration, path))
 
 
-def _wanted(kind: str, declaration: Declaration | None) -> str:
+def _wanted(kind: str, declaration: Declaration | None, path: str) -> str:
     match declaration:
         case Quantity(low=low, high=high, unit=unit):
             return _("a number from {low} to {high} {unit} would be right").format(
@@ -128,6 +129,10 @@ def _wanted(kind: str, declaration: Declaration | None) -> str:
     if kind.startswith(("dataclass", "model")):
         return _("a group of named fields would be right")
     if kind.startswith("union_tag"):
+        if path.startswith("$.design.obstacles"):
+            return _("kind {kinds} would be right").format(
+                kinds=_(" or ").join(f"'{known}'" for known in OBSTACLES)
+            )
         return _("kind 'months' or 'file' would be right")
     if kind == "literal_error":
         return _("the word this part is marked with would be right")
@@ -146,6 +151,9 @@ def _locate(places: tuple[str | int, ...]) -> tuple[str, str, Declaration | None
             continue
         if path.endswith(".weather") and place in _WEATHERS:
             cls = _WEATHERS[place]
+            continue
+        if path.startswith("$.design.obstacles[") and place in OBSTACLES and path.endswith("]"):
+            cls = OBSTACLES[place]
             continue
         path += f".{place}"
         hint = _hints(cls).get(place) if cls else None
