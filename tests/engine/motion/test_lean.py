@@ -16,7 +16,12 @@ FORM = MirrorForm(surface="paraboloid", width_m=1.25, height_m=1.44, focal_m=1.3
 ERRORS = Errors(slope_mrad=4.0)
 WINDOW = Window(width_m=0.2, height_m=0.175, acceptance_deg=60.0)
 EAST = LineMotion(
-    along=(1.0, 0.0, 0.0), arm_m=1.235, slide_min_m=-1.1, slide_max_m=1.1, roll_min_deg=-60.0, roll_max_deg=60.0
+    along=(1.0, 0.0, 0.0),
+    arm_m=1.235,
+    slide_min_m=-1.1,
+    slide_max_m=1.1,
+    roll_min_deg=-60.0,
+    roll_max_deg=60.0,
 )
 SUNS = np.array([[0.0, 0.3, 1.0], [0.3, -0.2, 1.0], [-0.5, 0.1, 1.0]])
 SUNS /= np.linalg.norm(SUNS, axis=1, keepdims=True)
