@@ -5,9 +5,10 @@ block, the mantle of a pole, the ellipsoid of a crown. Blocks and poles take all
 crowns behind one another leave the product of theirs.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +16,12 @@ from numpy.typing import NDArray
 from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors
 
 Bools = NDArray[np.bool_]
-POINTS = 34
-"""Points on each aperture: a lattice of Fibonacci numbers (21/34), so that an edge that runs any way cuts it evenly."""
+POINTS, _TURN = 21, 13
+"""Points on each aperture: a lattice of Fibonacci numbers (13/21), so that an edge that runs any way cuts it evenly."""
 _AT_ONCE = 200_000
 """Rays that are followed together."""
+_PIECE_M = 4.0
+"""Walls are looked for in pieces of this length."""
 _LEAST_HEIGHT = float(np.sin(np.radians(0.5)))
 """Sine of the lowest sun whose shadows are followed."""
 
@@ -54,6 +57,16 @@ class BlockBody:
         corners = np.array(self.ring)
         level = self.ground.at_origin + corners @ (self.ground.east, self.ground.north)
         return Around(corners, 0.0, float(level.max()) + self.height_m)
+
+    def pieces(self) -> Iterator["Around"]:
+        """What holds its walls, piece by piece."""
+        ground = (self.ground.east, self.ground.north)
+        corners = np.array(self.ring)
+        for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+            cuts = np.linspace(0.0, 1.0, 1 + int(np.ceil(np.hypot(*(end - start)) / _PIECE_M)))
+            for piece in pairwise(start + cuts[:, None] * (end - start)):
+                ends = np.array(piece)
+                yield Around(ends, 0.0, self.ground.at_origin + float((ends @ ground).max()) + self.height_m)
 
     def meets(self, points: Floats, suns: Floats) -> Bools:
         """Whether rays (N,) from ``points`` (N, 3) towards ``suns`` (N, 3) meet it.
@@ -131,10 +144,10 @@ def _through(start: Floats, way: Floats, radius: float) -> tuple[Floats, Floats]
     """Where rays start + t way (N, D) enter and leave a ball of ``radius`` round the origin: t (N,) each, nan where
 
     they miss it. |start + t way|² = radius², the quadratic's two roots."""
-    square = (way * way).sum(axis=1)
-    half = (start * way).sum(axis=1)
+    square, half = np.einsum("ij,ij->i", way, way), np.einsum("ij,ij->i", start, way)
+    beyond = np.einsum("ij,ij->i", start, start) - radius * radius
     with np.errstate(invalid="ignore", divide="ignore"):
-        root = np.sqrt(half * half - square * ((start * start).sum(axis=1) - radius * radius))
+        root = np.sqrt(half * half - square * beyond)
         return (-half - root) / square, (-half + root) / square
 
 
@@ -152,7 +165,7 @@ class ObstacleShade:
 def _lattice() -> Floats:
     """Points (POINTS, 2) over a square of side 1 about the origin."""
     steps = np.arange(POINTS)
-    return np.stack([(steps + 0.5) / POINTS, ((steps * 21) % POINTS + 0.5) / POINTS], axis=1) - 0.5
+    return np.stack([(steps + 0.5) / POINTS, ((steps * _TURN) % POINTS + 0.5) / POINTS], axis=1) - 0.5
 
 
 def obstacle_shade(row: RowOfMirrors, bodies: Sequence[Body], passes: Floats, suns: Floats) -> ObstacleShade:
@@ -172,19 +185,17 @@ def obstacle_shade(row: RowOfMirrors, bodies: Sequence[Body], passes: Floats, su
     step = max(1, _AT_ONCE // POINTS)
     for start in range(0, len(mirror), step):
         of_mirror, of_sun = mirror[start : start + step], sun[start : start + step]
-        met = np.zeros((len(bodies), len(of_mirror), POINTS), np.bool_)
+        left = np.ones((len(passes), len(of_mirror), POINTS))
         for place, body in enumerate(bodies):
             pairs = np.flatnonzero(near[place, of_mirror, of_sun])
             points = (middles[of_mirror[pairs], None] + offsets).reshape(-1, 3)
-            met[place, pairs] = body.meets(points, np.repeat(suns[of_sun[pairs]], POINTS, axis=0)).reshape(
-                -1, POINTS
-            )
-            covered[place] += np.bincount(of_sun, met[place].mean(axis=1), len(suns))
-        for state, shares in enumerate(passes):
-            left = np.ones(met.shape[1:])
-            for hit, share in zip(met, shares, strict=True):
-                left = np.where(hit, left * share, left)
-            mean[state] += np.bincount(of_sun, 1.0 - left.mean(axis=1), len(suns))
+            towards = np.repeat(suns[of_sun[pairs]], POINTS, axis=0)
+            met = body.meets(points, towards).reshape(-1, POINTS)
+            covered[place] += np.bincount(of_sun[pairs], met.mean(axis=1), len(suns))
+            for state, shares in enumerate(passes):
+                left[state, pairs] *= np.where(met, shares[place], 1.0)
+        for state, of_points in enumerate(left):
+            mean[state] += np.bincount(of_sun, 1.0 - of_points.mean(axis=1), len(suns))
     return ObstacleShade(mean=mean / row.count, covered=covered / row.count)
 
 
@@ -219,14 +230,30 @@ def _half(row: RowOfMirrors) -> float:
 
 def _may_meet(body: Body, row: RowOfMirrors, middles: Floats, suns: Floats) -> Bools:
     """Mirrors and suns (M, S) between which a body may stand."""
-    around = body.around()
-    room = around.margin_m + _half(row)
+    if not isinstance(body, BlockBody):
+        return _before(body.around(), _half(row), middles, suns)
+    near = np.zeros((len(middles), len(suns)), np.bool_)
+    for piece in body.pieces():
+        near |= _before(piece, _half(row), middles, suns)
+    # what stands inside the walls is dark whichever way the sun
+    whole = body.around()
+    low, high = whole.corners.min(axis=0) - _half(row), whole.corners.max(axis=0) + _half(row)
+    inside = ((middles[:, :2] > low) & (middles[:, :2] < high)).all(axis=1) & (
+        middles[:, 2] - _half(row) < whole.top_m
+    )
+    near[inside] = True
+    return near
+
+
+def _before(around: Around, half_m: float, middles: Floats, suns: Floats) -> Bools:
+    """Mirrors and suns (M, S) between which something may stand that is held by ``around``."""
+    room = around.margin_m + half_m
     level = np.hypot(suns[:, 0], suns[:, 1])
     way = suns[:, :2] / np.maximum(level, 1e-12)[:, None]
     square = np.stack([-way[:, 1], way[:, 0]], axis=1)
     ahead, aside = around.corners @ way.T, around.corners @ square.T
     at, beside = middles[:, :2] @ way.T, middles[:, :2] @ square.T
-    under = around.top_m - middles[:, 2:] + _half(row)
+    under = around.top_m - middles[:, 2:] + half_m
     return np.asarray(
         (beside > aside.min(axis=0) - room)
         & (beside < aside.max(axis=0) + room)

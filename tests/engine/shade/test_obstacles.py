@@ -116,9 +116,9 @@ def test_share_is_that_of_the_shadow_cut_from_the_aperture(body: Body) -> None:
     found = obstacle_shade(row, [body], OPAQUE, suns).mean[0]
     wanted = np.array([cut_share(body, row, sun) for sun in suns])
     assert wanted.max() > 0.02
-    # 34 points on each of 6 apertures
-    assert found == pytest.approx(wanted, abs=0.012)
-    assert found.mean() == pytest.approx(wanted.mean(), abs=0.004)
+    # 21 points on each of 6 apertures
+    assert found == pytest.approx(wanted, abs=0.015)
+    assert found.mean() == pytest.approx(wanted.mean(), abs=0.005)
 
 
 @settings(max_examples=40, deadline=None, derandomize=True)
