@@ -59,7 +59,7 @@ class Worked:
     heat: FieldHeat
     winter: tuple[WinterOfLine, ...]
     around: tuple[Surroundings, ...]
-    winter_with_all: tuple[float | None, ...]
+    winter_with_all: tuple[float, ...]
     conflicts: tuple[Conflict, ...]
     shopping: Shopping
     hot: HotSpot | None
@@ -163,8 +163,8 @@ class Assessor:
             winter=checks,
             around=around,
             winter_with_all=tuple(
-                _winter_with_all(line, at_winter[line.id], winter, round_it)
-                for line, round_it in zip(placed, around, strict=True)
+                _winter_with_all(line, at_winter[line.id], check, winter, round_it)
+                for line, check, round_it in zip(placed, checks, around, strict=True)
             ),
             conflicts=conflicts_of(design, placed, header, cache),
             shopping=shopping_of(design, placed, header),
@@ -241,12 +241,12 @@ def _told(watch: Watch, stage: str, share: float) -> None:
 
 
 def _winter_with_all(
-    line: PlacedLine, shade: ShadeAt, winter: WinterSuns, around: Surroundings
-) -> float | None:
-    """The winter check's mean with skyline and obstacles; None where there are none."""
+    line: PlacedLine, shade: ShadeAt, check: WinterOfLine, winter: WinterSuns, around: Surroundings
+) -> float:
+    """The winter check's mean with pipes, skyline and obstacles."""
     hidden, obstacles = around.hidden, around.obstacles
     if hidden is None and obstacles is None:
-        return None
+        return check.with_gear
     taken: Array | float = 0.0
     if obstacles is not None:
         at_check = obstacles.mean[obstacles.state_of_day[winter.day - 1]]
