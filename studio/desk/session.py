@@ -141,4 +141,6 @@ def _exists(design: Design, subject: Subject) -> bool:
         return any(line.id == subject.key for line in design.lines)
     if subject.kind == "no_build":
         return isinstance(subject.key, int) and subject.key < len(design.plot.no_build)
+    if subject.kind == "obstacle":
+        return isinstance(subject.key, int) and subject.key < len(design.obstacles)
     return True

@@ -24,6 +24,7 @@ from studio.desk.plan.pace import Pace
 from studio.desk.plan.scene import Scene
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
+from studio.desk.plan.tools.obstacle import ObstacleTool
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.plan.tools.place import MeasureTool, StoreTool
 from studio.desk.plan.tools.tool import Pointer, Tool
@@ -38,7 +39,7 @@ from studio.text import _, number
 
 TOOLS: dict[str, type[Tool]] = {
     tool.name: tool
-    for tool in (PickTool, PlotTool, NoBuildTool, LineTool, HeaderTool, StoreTool, MeasureTool)
+    for tool in (PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, HeaderTool, StoreTool, MeasureTool)
 }
 _FRAME_S = 1 / 60
 _LOW_PX = 480

@@ -16,6 +16,7 @@ LETTERS = {
     "k": "pick",
     "p": "plot",
     "n": "no_build",
+    "o": "obstacle",
     "l": "line",
     "h": "header",
     "s": "store",
@@ -130,7 +131,9 @@ class Keys:
 
     def _to_view(self, key: int, text: str) -> bool:
         canvas, letter = self._canvas, text.casefold()
-        if letter in LETTERS:
+        if LETTERS.get(letter) == canvas.session.state.tool:
+            canvas.tool.again()
+        elif letter in LETTERS:
             canvas.session.update(tool=LETTERS[letter])
         elif letter == "f":
             canvas.fit()
