@@ -7,7 +7,7 @@ fields are found together with faults of single fields.
 import dataclasses
 from collections.abc import Mapping
 from functools import cache
-from typing import Any, get_args, get_type_hints
+from typing import Any, get_args, get_origin, get_type_hints
 
 from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
@@ -144,9 +144,18 @@ def _locate(places: tuple[str | int, ...]) -> tuple[str, str, Declaration | None
     path, names = "$.design", [""]
     cls: Any = Design
     declaration: Declaration | None = None
+    hint: Any = None
     for place in places:
         if isinstance(place, int):
             path += f"[{place}]"
+            members = get_args(hint) if get_origin(hint) is tuple else ()
+            pair = [told for member in members if (told := _declared(member)) is not None]
+            if declaration is not None and len(pair) == 2 and pair[0].label != pair[1].label:
+                # the two of a pair have names of their own
+                before, declaration = declaration, pair[place % 2]
+                names[-1] = names[-1].replace(_(before.label), _(declaration.label), 1)
+                continue
+            hint = members[0] if members else None
             names[-1] = f"{names[-1]} {place + 1}".strip()
             continue
         if path.endswith(".weather") and place in _WEATHERS:
@@ -157,11 +166,16 @@ def _locate(places: tuple[str | int, ...]) -> tuple[str, str, Declaration | None
             continue
         path += f".{place}"
         hint = _hints(cls).get(place) if cls else None
-        declaration = next((d for d in _within(hint, object) if isinstance(d, Declaration)), None)
+        declaration = _declared(hint)
         cls = next((found for found in _within(hint, type) if dataclasses.is_dataclass(found)), None)
         title = declaration.label if declaration else getattr(cls, "TITLE", "")
         names.append(_(title) if title else place.replace("_", " "))
     return path, ", ".join(filter(None, names)) or _("the design"), declaration
+
+
+def _declared(hint: Any) -> Declaration | None:
+    """The first declaration inside a type hint."""
+    return next((d for d in _within(hint, object) if isinstance(d, Declaration)), None)
 
 
 @cache
