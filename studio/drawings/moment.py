@@ -22,6 +22,7 @@ from studio.engine.shade.polygons import shadow_outlines
 from studio.engine.sky.sun import clock_suns
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
+from studio.study.obstacles import shaded_now
 from studio.study.optics import errors_of, motion_of, window_of
 from studio.study.place import form_of, row_of
 from studio.study.shade import gear_of, line_key, mirror_shade, place_key
@@ -187,8 +188,11 @@ def _vector(array: Array) -> tuple[float, float, float]:
 _tints = Cache(most_bytes=8_000_000)
 
 
-def tints_at(design: Design, lines: Sequence[LineOnPlan], sun: Sun) -> dict[int, Array]:
-    """By line id, the share (N,) of each mirror that other mirrors shade now; all zero without sun."""
+def tints_at(design: Design, lines: Sequence[LineOnPlan], sun: Sun, day_of_year: int = 1) -> dict[int, Array]:
+    """By line id, the share (N,) of each mirror that other mirrors and obstacles shade now; all zero without sun.
+
+    ``day_of_year`` tells whether trees are in leaf.
+    """
     placed = [line.placed for line in lines]
     if not sun.shines or not placed:
         return {line.id: np.zeros(line.count) for line in placed}
@@ -213,4 +217,8 @@ def tints_at(design: Design, lines: Sequence[LineOnPlan], sun: Sun) -> dict[int,
         casters = tuple(placed[other] for other in np.flatnonzero(reached) if other != place)
         key = (line_key(line), *(place_key(line, caster) for caster in casters), size)
         found[line.id] = _tints.get(key, shaded(line, casters))
+        if design.obstacles:
+            taken = shaded_now(design, line, sun.direction, day_of_year, _tints)
+            if taken is not None:
+                found[line.id] = 1.0 - (1.0 - found[line.id]) * (1.0 - taken)
     return found

@@ -51,7 +51,8 @@ class Contour:
 class PlanDrawing:
     """All of the plan at one moment.
 
-    ``gear`` and ``tints`` are by line id; a tint (N,) is the share of each mirror's light that other mirrors take now.
+    ``gear`` and ``tints`` are by line id; a tint (N,) is the share of each mirror's light that other mirrors and obstacles
+    take now.
     ``shadows``: groups (K, n, 2) of outlines on the ground, anticlockwise, overlapping; their union is the shadow.
     ``bounds``: x least, y least, x most, y most of everything that stands.
     """
@@ -112,7 +113,7 @@ def plan_drawing(
         store=store,
         sun=sun,
         gear=gear,
-        tints=tints_at(design, lines, sun) if tint else {},
+        tints=tints_at(design, lines, sun, day_of_year) if tint else {},
         shadows=shadows_at(parts, lines, list(gear.values()), sun, design.obstacles) if shadows else (),
         marks=tuple(finding for finding in findings if finding.place is not None),
         bounds=_bounds(land, obstacles, lines, store),

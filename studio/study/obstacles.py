@@ -74,7 +74,7 @@ class _Standing:
     """The obstacles of a design and the ground they stand on; one object while neither changes."""
 
     bodies: tuple[Body, ...]
-    passes: tuple[tuple[float, float, int, int], ...]
+    passes: Array
 
 
 @dataclass(frozen=True)
@@ -137,6 +137,38 @@ def obstacles_of(
     return found
 
 
+def shaded_now(
+    design: Design, placed: PlacedLine, sun: Array, day_of_year: int, cache: Cache
+) -> Array | None:
+    """Share (N,) of the light on each mirror of a line that obstacles take under one ``sun`` (3,); None: none can."""
+
+    def look() -> Array | None:
+        row, suns = row_of(placed, design.mirror), sun[None]
+        bodies = cache.get(("bodies", design.obstacles, design.ground), lambda: bodies_of(design))
+        members = tuple(place for place, body in enumerate(bodies) if may_reach(body, row, suns))
+        if not members:
+            return None
+        today = np.array([day_of_year])
+        passes = np.array([_passes_on(design.obstacles[place], today) for place in members]).T
+        near = [bodies[place] for place in members]
+        return obstacle_shade(row, near, passes, suns).by_mirror[0, :, 0]
+
+    key = (
+        "shaded now", design.mirror, sun.tobytes(), day_of_year, placed.first.tobytes(), line_key(placed),
+        design.obstacles, design.ground,
+    )  # fmt: skip
+    return cache.get(key, look)
+
+
+def _passes_on(one: Block | Tree | Pole, days: Ints) -> Array:
+    """What an obstacle lets through on days (T,) of the year."""
+    if not isinstance(one, Tree):
+        return np.zeros(len(days))
+    begun, not_over = days >= one.leaf_from_day, days <= one.leaf_to_day
+    in_leaf = begun & not_over if one.leaf_from_day <= one.leaf_to_day else begun | not_over
+    return np.where(in_leaf, one.passes_in_leaf, one.passes_bare)
+
+
 def _of_line(
     design: Design, standing: _Standing, line: PlacedLine, suns: Suns, cache: Cache
 ) -> LineObstacles | None:
@@ -146,8 +178,8 @@ def _of_line(
         return None
     x, y, z = line.first.tolist()
     bodies = bodies_of(design, origin=(x, y, z), members=members)
-    passes = tuple(standing.passes[place] for place in members)
-    key = ("obstacle shade", suns.key, design.mirror, line_key(line), members, bodies, passes)
+    passes = standing.passes[list(members)]
+    key = ("obstacle shade", suns.key, design.mirror, line_key(line), members, bodies, passes.tobytes())
     return cache.get(key, lambda: _tabulated(_at_origin(row), bodies, passes, members, suns.suns))
 
 
@@ -164,28 +196,15 @@ def _at_origin(row: RowOfMirrors) -> RowOfMirrors:
     )
 
 
-def _passes(design: Design) -> tuple[tuple[float, float, int, int], ...]:
-    """Of each obstacle: what it lets through in leaf and bare, and the days between which it is in leaf."""
-    return tuple(
-        (one.passes_in_leaf, one.passes_bare, one.leaf_from_day, one.leaf_to_day)
-        if isinstance(one, Tree)
-        else (0.0, 0.0, 1, 1)
-        for one in design.obstacles
-    )
+def _passes(design: Design) -> Array:
+    """What each obstacle lets through on every day of the year: (B, 365)."""
+    days = np.arange(1, DAYS_PER_YEAR + 1)
+    return np.array([_passes_on(one, days) for one in design.obstacles])
 
 
 def _tabulated(
-    row: RowOfMirrors,
-    bodies: tuple[Body, ...],
-    passes: tuple[tuple[float, float, int, int], ...],
-    members: tuple[int, ...],
-    suns: Array,
+    row: RowOfMirrors, bodies: tuple[Body, ...], passes: Array, members: tuple[int, ...], suns: Array
 ) -> LineObstacles:
-    days = np.arange(1, DAYS_PER_YEAR + 1)[:, None]
-    in_leaf, bare, start, end = (np.array(column) for column in zip(*passes, strict=True))
-    within = (days >= start) & (days <= end)
-    round_the_turn = (days >= start) | (days <= end)
-    leafy = np.where(start <= end, within, round_the_turn)
-    states, state_of_day = np.unique(np.where(leafy, in_leaf, bare), axis=0, return_inverse=True)
+    states, state_of_day = np.unique(passes.T, axis=0, return_inverse=True)
     shade = obstacle_shade(row, bodies, states, suns)
     return LineObstacles(members, shade.mean, shade.covered, states, state_of_day.ravel().astype(np.intp))

@@ -77,6 +77,7 @@ class PlanCanvas(QWidget):
         self.tool: Tool = TOOLS[session.state.tool if session.state.tool in TOOLS else "pick"](self)
         session.changed.connect(self._on_changed)
         session.go_to.connect(self._on_go_to)
+        session.tool_again.connect(lambda: self.tool.again())
         theme.changed.connect(self.update)
 
     # what tools ask ----------------------------------------------------------------------------------------------

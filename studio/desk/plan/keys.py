@@ -131,10 +131,8 @@ class Keys:
 
     def _to_view(self, key: int, text: str) -> bool:
         canvas, letter = self._canvas, text.casefold()
-        if LETTERS.get(letter) == canvas.session.state.tool:
-            canvas.tool.again()
-        elif letter in LETTERS:
-            canvas.session.update(tool=LETTERS[letter])
+        if letter in LETTERS:
+            canvas.session.take_tool(LETTERS[letter])
         elif letter == "f":
             canvas.fit()
         elif text in ("+", "=", "-"):

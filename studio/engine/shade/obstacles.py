@@ -153,10 +153,11 @@ def _through(start: Floats, way: Floats, radius: float) -> tuple[Floats, Floats]
 
 @dataclass(frozen=True)
 class ObstacleShade:
-    """Shade on a line by obstacles: ``mean`` (K, S) over its mirrors for each of K sets of what crowns pass, and
+    """Shade on a line by obstacles, for each of K sets of what crowns pass: ``by_mirror`` (K, M, S), and their ``mean``
 
-    ``covered`` (B, S), the share of the apertures from which each body stands before the sun, whatever it passes."""
+    (K, S). ``covered`` (B, S) is the share of the apertures from which each body stands before the sun, whatever it passes."""
 
+    by_mirror: Floats
     mean: Floats
     covered: Floats
 
@@ -180,7 +181,8 @@ def obstacle_shade(row: RowOfMirrors, bodies: Sequence[Body], passes: Floats, su
     middles = row.vertices() + row.plane_z_m * axes[2]
     near = np.stack([_may_meet(body, row, middles, suns) & lit for body in bodies])
     mirror, sun = np.nonzero(near.any(axis=0))
-    mean, covered = np.zeros((len(passes), len(suns))), np.zeros((len(bodies), len(suns)))
+    by_mirror = np.zeros((len(passes), row.count, len(suns)))
+    covered = np.zeros((len(bodies), len(suns)))
     offsets = _lattice() * (row.width_m, row.height_m) @ axes[:2]
     step = max(1, _AT_ONCE // POINTS)
     for start in range(0, len(mirror), step):
@@ -194,9 +196,8 @@ def obstacle_shade(row: RowOfMirrors, bodies: Sequence[Body], passes: Floats, su
             covered[place] += np.bincount(of_sun[pairs], met.mean(axis=1), len(suns))
             for state, shares in enumerate(passes):
                 left[state, pairs] *= np.where(met, shares[place], 1.0)
-        for state, of_points in enumerate(left):
-            mean[state] += np.bincount(of_sun, 1.0 - of_points.mean(axis=1), len(suns))
-    return ObstacleShade(mean=mean / row.count, covered=covered / row.count)
+        by_mirror[:, of_mirror, of_sun] = 1.0 - left.mean(axis=2)
+    return ObstacleShade(by_mirror, by_mirror.mean(axis=1), covered / row.count)
 
 
 def may_reach(body: Body, row: RowOfMirrors, suns: Floats) -> bool:

@@ -14,6 +14,8 @@ from studio.design.obstacles import Block, Pole, Tree
 from studio.desk.sheet import Sheet
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
+from studio.desk.tool_box import ToolBox
+from studio.edits.obstacles import add_block
 
 if TYPE_CHECKING:
     from tests.desk.plan.conftest import Hand
@@ -190,3 +192,25 @@ def test_the_plan_shows_the_shadow_of_what_was_placed(hand: "Hand") -> None:
         picture.pixel(at.x() + dx, at.y() + dy) != plain.pixel(at.x() + dx, at.y() + dy) for dx, dy in around
     )
     assert changed > 20
+
+
+def test_its_button_once_more_goes_on_to_the_next_kind(hand: "Hand", qtbot: QtBot, theme: Theme) -> None:
+    box = ToolBox(hand.session, theme)
+    qtbot.addWidget(box)
+    box.show()
+    for _time in range(3):
+        QTest.mouseClick(box.buttons["obstacle"], Qt.MouseButton.LeftButton)
+    assert hand.canvas.tool.hint.startswith("Pole")
+    assert box.buttons["obstacle"].isChecked()
+    hand.click((-5.0, 15.0))
+    assert isinstance(hand.state.design.obstacles[0], Pole)
+
+
+def test_mirrors_behind_a_shed_wear_the_tint_of_its_shade(hand: "Hand") -> None:
+    ring = ((2.0, -5.0), (14.0, -5.0), (14.0, -4.5), (2.0, -4.5))
+    hand.session.apply(add_block(hand.state.design, corners=ring, height_m=6.0))
+    tint = hand.canvas.drawing.tints[1]
+    assert tint.max() == 1.0
+    assert tint[-1] == 0.0
+    hand.session.undo()
+    assert hand.canvas.drawing.tints[1].max() < 0.5

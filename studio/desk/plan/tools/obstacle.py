@@ -18,7 +18,7 @@ _KINDS = ("block", "tree", "pole")
 
 
 class ObstacleTool(Chain):
-    """Its letter once more goes from wall and shed to tree, pole and round again; Shift places a tree at once."""
+    """Chosen once more it goes from wall and shed to tree, pole and round again; Shift places a tree at once."""
 
     name = "obstacle"
 

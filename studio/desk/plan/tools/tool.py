@@ -111,7 +111,7 @@ class Tool:
         return False
 
     def again(self) -> None:
-        """Its letter was pressed with it in hand."""
+        """It was chosen once more while in hand."""
 
     def typed(self) -> None:
         """A figure changed by typing."""
