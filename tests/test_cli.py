@@ -114,6 +114,25 @@ def test_each_command_runs_without_qt(tmp_path: Path) -> None:
     assert all(Path(line).stat().st_size > 500 for line in out.split("\n") if line)
 
 
+def test_a_skyline_is_brought_into_another_site_file(told: Told, tmp_path: Path) -> None:
+    table, out_file = tmp_path / "ridge.csv", tmp_path / "ridged.stillfield"
+    table.write_text("azimuth;elevation\n60;3\n110;30\n160;4\n", encoding="utf-8")
+    status, out, err = told("horizon", SMALL, table, "--into", out_file)
+    assert (status, out.strip(), err) == (0, str(out_file), "")
+    status, out, _err = told("assess", out_file, "--json")
+    assert status == 0
+    assert json.loads(out)["figures"]["horizon_loss_year"]["value"] > 0.01
+    before = out_file.read_bytes()
+    status, out, err = told("horizon", SMALL, table, "--into", out_file)
+    assert (status, out) == (3, "")
+    assert "--overwrite" in err
+    table.write_text("60;3\n60;4\n", encoding="utf-8")
+    status, out, err = told("horizon", SMALL, table, "--into", out_file, "--overwrite")
+    assert (status, out) == (3, "")
+    assert "rise" in err
+    assert out_file.read_bytes() == before
+
+
 def test_a_piped_table_is_whole_and_utf_8_whatever_the_terminal_says() -> None:
     status, out, err = run("assess", SMALL, COLUMNS="40", LC_ALL="C", PYTHONIOENCODING="ascii")
     assert (status, err) == (0, "")

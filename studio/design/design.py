@@ -9,6 +9,7 @@ from studio.design.fields import Text, document, mark
 from studio.design.mirror import Mirror
 from studio.design.money import Marks, Materials, Money, Prices
 from studio.design.motion import Motion
+from studio.design.obstacles import Horizon, Obstacle
 from studio.design.receiver import Receiver
 from studio.design.site import Ground, Plot, Site
 
@@ -34,6 +35,8 @@ class Design:
     site: Site = Site()
     plot: Plot = Plot()
     ground: Ground = Ground()
+    obstacles: tuple[Obstacle, ...] = ()
+    horizon: Horizon = Horizon()
     mirror: Mirror = Mirror()
     receiver: Receiver = Receiver()
     motion: Motion = Motion()
@@ -60,7 +63,7 @@ class Design:
 
 
 SECTIONS: tuple[str, ...] = tuple(
-    f.name for f in dataclasses.fields(Design) if f.name not in ("lines", "shelf", "note")
+    f.name for f in dataclasses.fields(Design) if f.name not in ("obstacles", "lines", "shelf", "note")
 )
 """The parts of a design that are one frozen class each."""
 

@@ -92,7 +92,9 @@ class Prices:
         float | None, _price(mark("header insulation in its jacket"), "per m")
     ] = None
     receiver: Annotated[float | None, _price(mark("receiver"), mark("each"))] = None
-    frame: Annotated[float | None, _price(mark("swing frame with its rollers and counterweight"), mark("each"))] = None
+    frame: Annotated[
+        float | None, _price(mark("swing frame with its rollers and counterweight"), mark("each"))
+    ] = None
     drive: Annotated[float | None, _price(mark("drive"), mark("each"))] = None
     flexible_end: Annotated[float | None, _price(mark("flexible end"), mark("each"))] = None
     support: Annotated[float | None, _price(mark("header support"), mark("each"))] = None
@@ -192,3 +194,13 @@ class Marks:
     winter_to_h: Annotated[
         float, Quantity(mark("winter check to"), mark("h solar"), mark("Solar time"), low=0.0, high=24.0)
     ] = 14.0
+    obstacle_limit: Annotated[
+        float,
+        Quantity(
+            mark("obstacles may take up to"),
+            "",
+            mark("Share of a line's light of the year, after cosine"),
+            low=0.0,
+            high=1.0,
+        ),
+    ] = 0.05

@@ -137,6 +137,49 @@ def _rings(tree: Tree) -> Iterator[Fault]:
             yield from _ring_fault(f"$.design.plot.no_build[{place}].ring", name, area.get("ring"))
 
 
+def _named(tree: Tree, key: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
+    """Members of a list of groups with their places."""
+    members = tree.get(key)
+    for place, one in enumerate(
+        members if isinstance(members, Sequence) and not isinstance(members, str) else ()
+    ):
+        if isinstance(one, Mapping):
+            yield place, one
+
+
+def _obstacles(tree: Tree) -> Iterator[Fault]:
+    for place, one in _named(tree, "obstacles"):
+        path, name = (
+            f"$.design.obstacles[{place}]",
+            _("Obstacle {name}").format(name=one.get("name", place + 1)),
+        )
+        if one.get("kind") == "block":
+            if one.get("ring", ()) in ((), []):
+                yield Fault(
+                    f"{path}.ring", name, _("no corners"), _("a wall or shed has three corners or more")
+                )
+            yield from _ring_fault(f"{path}.ring", name, one.get("ring"))
+        base, top = _number(one, "crown_base_m"), _number(one, "height_m")
+        if one.get("kind") == "tree" and base is not None and top is not None and not base < top:
+            found = _("a crown from {base:g} m up to {top:g} m").format(base=base, top=top)
+            yield Fault(f"{path}.height_m", name, found, _("the crown ends above where it begins"))
+
+
+def _skyline(tree: Tree) -> Iterator[Fault]:
+    horizon = tree.get("horizon")
+    points = _corners(horizon.get("skyline")) if isinstance(horizon, Mapping) else None
+    if not points:
+        return
+    azimuths = [azimuth for azimuth, _elevation in points]
+    if any(later <= earlier for earlier, later in pairwise(azimuths)) or azimuths[-1] - azimuths[0] >= 360.0:
+        yield Fault(
+            "$.design.horizon.skyline",
+            _("Horizon, azimuths of the skyline"),
+            ", ".join(f"{azimuth:g}" for azimuth in azimuths[:12]),
+            _("let them rise from point to point and not come round to the first again"),
+        )
+
+
 def _oil_rows(tree: Tree) -> Iterator[Fault]:
     oil = tree.get("oil")
     rows = oil.get("rows") if isinstance(oil, Mapping) else None
@@ -346,6 +389,8 @@ _RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
     ),
     _line_numbers,
     _rings,
+    _obstacles,
+    _skyline,
     _oil_rows,
     _fins_leave_room,
     _shelf_has_room,

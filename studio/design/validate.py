@@ -7,13 +7,14 @@ fields are found together with faults of single fields.
 import dataclasses
 from collections.abc import Mapping
 from functools import cache
-from typing import Any, get_args, get_type_hints
+from typing import Any, get_args, get_origin, get_type_hints
 
 from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
 from studio.design.design import Design
 from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text
+from studio.design.obstacles import OBSTACLES
 from studio.design.rules import between_fields, of_a_size
 from studio.design.site import FileWeather, MonthlyWeather
 from studio.errors import BadInputError, Fault
@@ -104,10 +105,10 @@ def _fault(detail: ErrorDetails, before: tuple[str | int, ...] = ()) -> Fault:
         return Fault(path, name, _("nothing"), _("this field must be there"))
     if kind in ("unexpected_keyword_argument", "extra_forbidden"):
         return Fault(path, str(places[-1]), found, _("there is no such field; remove it or correct its name"))
-    return Fault(path, name, found, _wanted(kind, declaration))
+    return Fault(path, name, found, _wanted(kind, declaration, path))
 
 
-def _wanted(kind: str, declaration: Declaration | None) -> str:
+def _wanted(kind: str, declaration: Declaration | None, path: str) -> str:
     match declaration:
         case Quantity(low=low, high=high, unit=unit):
             return _("a number from {low} to {high} {unit} would be right").format(
@@ -128,6 +129,10 @@ def _wanted(kind: str, declaration: Declaration | None) -> str:
     if kind.startswith(("dataclass", "model")):
         return _("a group of named fields would be right")
     if kind.startswith("union_tag"):
+        if path.startswith("$.design.obstacles"):
+            return _("kind {kinds} would be right").format(
+                kinds=_(" or ").join(f"'{known}'" for known in OBSTACLES)
+            )
         return _("kind 'months' or 'file' would be right")
     if kind == "literal_error":
         return _("the word this part is marked with would be right")
@@ -139,21 +144,38 @@ def _locate(places: tuple[str | int, ...]) -> tuple[str, str, Declaration | None
     path, names = "$.design", [""]
     cls: Any = Design
     declaration: Declaration | None = None
+    hint: Any = None
     for place in places:
         if isinstance(place, int):
             path += f"[{place}]"
+            members = get_args(hint) if get_origin(hint) is tuple else ()
+            pair = [told for member in members if (told := _declared(member)) is not None]
+            if declaration is not None and len(pair) == 2 and pair[0].label != pair[1].label:
+                # the two of a pair have names of their own
+                before, declaration = declaration, pair[place % 2]
+                names[-1] = names[-1].replace(_(before.label), _(declaration.label), 1)
+                continue
+            hint = members[0] if members else None
             names[-1] = f"{names[-1]} {place + 1}".strip()
             continue
         if path.endswith(".weather") and place in _WEATHERS:
             cls = _WEATHERS[place]
             continue
+        if path.startswith("$.design.obstacles[") and place in OBSTACLES and path.endswith("]"):
+            cls = OBSTACLES[place]
+            continue
         path += f".{place}"
         hint = _hints(cls).get(place) if cls else None
-        declaration = next((d for d in _within(hint, object) if isinstance(d, Declaration)), None)
+        declaration = _declared(hint)
         cls = next((found for found in _within(hint, type) if dataclasses.is_dataclass(found)), None)
         title = declaration.label if declaration else getattr(cls, "TITLE", "")
         names.append(_(title) if title else place.replace("_", " "))
     return path, ", ".join(filter(None, names)) or _("the design"), declaration
+
+
+def _declared(hint: Any) -> Declaration | None:
+    """The first declaration inside a type hint."""
+    return next((d for d in _within(hint, object) if isinstance(d, Declaration)), None)
 
 
 @cache

@@ -12,7 +12,8 @@ from studio.desk.icons import draw_icon
 from studio.desk.overlay import Overlay, told
 from studio.desk.painted import Row, draw_text, text_width
 from studio.desk.session import Session
-from studio.desk.sheet_groups import bound_in, section_title
+from studio.desk.sheet_groups import section_title
+from studio.desk.sheet_parts import bound_in
 from studio.desk.state import State
 from studio.desk.theme import Theme
 from studio.errors import StillfieldError

@@ -21,6 +21,9 @@ class Session(QObject):
     go_to = Signal(float, float)
     """A place in the site frame that the view is asked to show."""
 
+    tool_again = Signal()
+    """The tool in hand was chosen once more."""
+
     def __init__(self, document: Document | None = None) -> None:
         super().__init__()
         document = document or Document()
@@ -131,6 +134,13 @@ class Session(QObject):
         if revision > self._state.assessed_revision or again:
             self.update(assessment=assessment, assessed_revision=revision)
 
+    def take_tool(self, name: str) -> None:
+        """Take a tool in hand; one that is in hand already is told so."""
+        if name == self._state.tool:
+            self.tool_again.emit()
+        else:
+            self.update(tool=name)
+
     def take_progress(self, progress: Progress | None) -> None:
         """Show what is being worked out."""
         self.update(progress=progress)
@@ -141,4 +151,6 @@ def _exists(design: Design, subject: Subject) -> bool:
         return any(line.id == subject.key for line in design.lines)
     if subject.kind == "no_build":
         return isinstance(subject.key, int) and subject.key < len(design.plot.no_build)
+    if subject.kind == "obstacle":
+        return isinstance(subject.key, int) and subject.key < len(design.obstacles)
     return True

@@ -9,7 +9,8 @@ from studio.design.design import Design
 from studio.desk.field_editor import Bound, FieldEditor
 from studio.desk.layouts import column, line, scrolling
 from studio.desk.session import Session
-from studio.desk.sheet_groups import Group, Page, page_for
+from studio.desk.sheet_groups import page_for
+from studio.desk.sheet_parts import Group, Page
 from studio.desk.state import State
 from studio.desk.tally_rows import TextRow
 from studio.desk.theme import Theme
@@ -17,6 +18,7 @@ from studio.edits.edit import Edit
 from studio.edits.geometry import usual_pitch
 from studio.edits.header import clear_header
 from studio.edits.lines import delete_lines, repeat_lines
+from studio.edits.obstacles import delete_obstacle
 from studio.edits.plot import clear_boundary, delete_no_build
 from studio.errors import StillfieldError
 from studio.text import _
@@ -146,7 +148,8 @@ class Sheet(QWidget):
     def _wanted(self) -> tuple[object, ...]:
         state = self._session.state
         weather = state.shown.site.weather.kind
-        return state.view, state.selection, weather, len(state.shown.oil.rows)
+        kinds = tuple(one.kind for one in state.shown.obstacles)
+        return state.view, state.selection, weather, len(state.shown.oil.rows), kinds
 
     def _build(self) -> None:
         self._shape = self._wanted()
@@ -196,6 +199,7 @@ class Sheet(QWidget):
             "repeat_lines": (_("Repeat"), _("Once more behind, at the pitch to its neighbour (Ctrl+D)")),
             "delete_lines": (_("Remove"), _("Take away (Delete)")),
             "delete_no_build": (_("Remove"), _("Let it be built on again")),
+            "delete_obstacle": (_("Remove"), _("Take away (Delete)")),
             "clear_boundary": (_("Remove"), _("Take the boundary away")),
             "clear_header": (_("By itself"), _("Let the header follow the line ends")),
         }
@@ -214,10 +218,12 @@ class Sheet(QWidget):
         state = self._session.state
         ids = state.selected_lines()
         areas = [int(s.key) for s in state.selection if s.kind == "no_build"]
+        obstacles = [int(s.key) for s in state.selection if s.kind == "obstacle"]
         acts: dict[str, Callable[[Design], Edit]] = {
             "repeat_lines": lambda d: repeat_lines(d, ids=ids, times=1, pitch_m=usual_pitch(d)),
             "delete_lines": lambda d: delete_lines(d, ids=ids),
             "delete_no_build": lambda d: delete_no_build(d, area=areas[0]),
+            "delete_obstacle": lambda d: delete_obstacle(d, obstacle=obstacles[0]),
             "clear_boundary": lambda d: clear_boundary(d),
             "clear_header": lambda d: clear_header(d),
         }

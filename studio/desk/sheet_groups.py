@@ -2,15 +2,15 @@
 
 import calendar
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from studio.design.design import Design
 from studio.design.field import Line, OilRow
 from studio.design.fields import FieldOf, field_of, fields_of
-from studio.design.paths import field_at
 from studio.design.site import MonthlyWeather, NoBuild
 from studio.desk.field_editor import Bound
+from studio.desk.sheet_land import horizon_group, obstacle_page
+from studio.desk.sheet_parts import Group, Page, bound_in
 from studio.desk.state import Subject
 from studio.edits.fields import set_field, set_line_field, shown_value
 from studio.text import _, plural
@@ -19,29 +19,6 @@ PLACE = ("x_m", "y_m", "azimuth_deg", "count", "spacing_m", "first_number")
 OWN_MIRROR = ("tilt_deg", "facing_deg", "stands_at_m")
 FIELD_WIDE = ("mirror", "receiver", "motion", "pipe")
 WHOLE = ("mirror", "receiver", "motion", "pipe", "header", "oil", "materials", "prices", "money", "marks")
-
-
-@dataclass(frozen=True)
-class Group:
-    """A folding group: its key, title, the fields in it, and what its folded head says of a design."""
-
-    key: str
-    title: str
-    bounds: tuple[Bound, ...]
-    brief: Callable[[Design], str] = lambda _design: ""
-    open: bool = False
-    under: str = ""
-    """The key of the group it belongs to: it shows while that one is unfolded."""
-
-
-@dataclass(frozen=True)
-class Page:
-    """Everything the sheet shows for a selection: title, the line below it, what can be done, and the groups."""
-
-    title: str
-    about: Callable[[Design], str]
-    groups: tuple[Group, ...]
-    actions: tuple[str, ...] = ()
 
 
 def page_for(design: Design, selection: frozenset[Subject], *, view: str = "plan") -> Page:
@@ -55,6 +32,8 @@ def page_for(design: Design, selection: frozenset[Subject], *, view: str = "plan
     if "no_build" in kinds:
         place = next(int(s.key) for s in selection if s.kind == "no_build")
         return _area_page(place)
+    if "obstacle" in kinds:
+        return obstacle_page(design, next(int(s.key) for s in selection if s.kind == "obstacle"))
     if "boundary" in kinds:
         groups = (_section("plot", open_=True), _section("ground", open_=True))
         return Page(_("Plot"), _corners, groups, ("clear_boundary",))
@@ -68,21 +47,6 @@ def page_for(design: Design, selection: frozenset[Subject], *, view: str = "plan
     if "store" in kinds:
         return Page(_("Store"), lambda d: _("where the heat is kept"), (_section("store", open_=True),))
     return _site_page(design)
-
-
-def bound_in(design: Design, path: str, *, label: str = "") -> Bound:
-    """An editor's binding to the field at a path (``mirror.ribs``, ``oil.rows.2.density_kg_m3``).
-
-    Raises BadInputError when this design has no such field.
-    """
-    found = field_at(design, path)
-    return Bound(
-        found.declaration,
-        lambda d: _value_at(d, path),
-        lambda d, text: set_field(d, path=path, value=text),
-        found.optional,
-        label,
-    )
 
 
 def _section(name: str, *, open_: bool = False, key: str = "") -> Group:
@@ -107,18 +71,6 @@ def _nothing(design: Design) -> str:
 
 
 _ANY = Design()
-
-
-def _value_at(design: Design, path: str) -> Any:
-    """The value at a path that is known to be there: asked for in every frame of a drag, so it looks nothing up."""
-    value: Any = design
-    for step in path.split("."):
-        if isinstance(value, tuple):
-            lines = bool(value) and isinstance(value[0], Line)
-            value = design.line(int(step)) if lines else value[int(step) - 1]
-        else:
-            value = getattr(value, step)
-    return value
 
 
 def _said(design: Design, path: str) -> str:
@@ -148,7 +100,13 @@ _BRIEFS: dict[str, Callable[[Design], str]] = {
 
 
 def _site_page(design: Design) -> Page:
-    groups = [_section("site", open_=True), *_weather_groups(design), _section("plot"), _section("ground")]
+    groups = [
+        _section("site", open_=True),
+        *_weather_groups(design),
+        _section("plot"),
+        _section("ground"),
+        horizon_group(),
+    ]
     for name in WHOLE:
         groups.append(_section(name))
         if name == "oil":

@@ -8,12 +8,12 @@ from typing import Literal
 from studio.design.design import Design, Document
 from studio.study.assessment import Assessment
 
-SubjectKind = Literal["line", "boundary", "no_build", "header", "store", "site"]
+SubjectKind = Literal["line", "boundary", "no_build", "obstacle", "header", "store", "site"]
 
 
 @dataclass(frozen=True)
 class Subject:
-    """Something that can be selected: ``("line", 3)``, ``("no_build", 0)``, ``("header", "hot")``, ``("store", 0)``."""
+    """Something that can be selected: ``("line", 3)``, ``("no_build", 0)``, ``("obstacle", 0)``, ``("header", "hot")``, ``("store", 0)``."""
 
     kind: SubjectKind
     key: int | str = 0

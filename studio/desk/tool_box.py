@@ -87,7 +87,7 @@ class ToolBox(QWidget):
         self._show(state)
 
     def _take(self) -> None:
-        self._session.update(tool=self.sender().objectName())
+        self._session.take_tool(self.sender().objectName())
 
     def _hear(self, old: State, new: State) -> None:
         if new.view != old.view:

@@ -11,15 +11,18 @@ from studio.design.design import Design
 from studio.design.field import Pipe
 from studio.design.mirror import Mirror
 from studio.design.motion import Motion
+from studio.design.obstacles import Obstacle
 from studio.design.receiver import Receiver
 from studio.design.site import Ground, Site
 from studio.drawings.lines import LineOnPlan
+from studio.drawings.obstacles import anticlockwise, obstacle_shadows
 from studio.engine.mirror.form import Errors, MirrorForm, Window
 from studio.engine.motion.pose import LineMotion, best_poses, window_frames
 from studio.engine.shade.polygons import shadow_outlines
 from studio.engine.sky.sun import clock_suns
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
+from studio.study.obstacles import shaded_now
 from studio.study.optics import errors_of, motion_of, window_of
 from studio.study.place import form_of, row_of
 from studio.study.shade import gear_of, line_key, mirror_shade, place_key
@@ -156,13 +159,17 @@ def _outlines(parts: Parts, line: LineOnPlan, gear: GearOnPlan, sun: Sun) -> tup
         row_of(line.placed, design.mirror), gear_of(design, line.placed), _vector(sun.direction),
         slide_m=gear.slide_m, roll_deg=gear.roll_deg, normal=_vector(up),
     )  # fmt: skip
-    return tuple(_anticlockwise(part) for part in (found.mirrors, found.receivers, found.frames, found.pipe))
+    return tuple(anticlockwise(part) for part in (found.mirrors, found.receivers, found.frames, found.pipe))
 
 
 def shadows_at(
-    parts: Parts, lines: Sequence[LineOnPlan], gear: Sequence[GearOnPlan], sun: Sun
+    parts: Parts,
+    lines: Sequence[LineOnPlan],
+    gear: Sequence[GearOnPlan],
+    sun: Sun,
+    obstacles: tuple[Obstacle, ...] = (),
 ) -> tuple[Array, ...]:
-    """Shadows on the ground, groups of convex outlines (K, n, 2) that run anticlockwise.
+    """Shadows on the ground, groups of outlines (K, n, 2) that run anticlockwise.
 
     They overlap; a fill by winding number gives their union, which is the shadow. None while the sun is too low to
     throw any on the plan.
@@ -170,26 +177,22 @@ def shadows_at(
     if sun.elevation_deg < LOW_SUN_DEG:
         return ()
     found = [_outlines(parts, line, pose, sun) for line, pose in zip(lines, gear, strict=True)]
-    return tuple(np.concatenate(group) for group in zip(*found, strict=True))
+    of_lines = tuple(np.concatenate(group) for group in zip(*found, strict=True))
+    return of_lines + obstacle_shadows(obstacles, parts.design.ground, _vector(sun.direction))
 
 
 def _vector(array: Array) -> tuple[float, float, float]:
     return float(array[0]), float(array[1]), float(array[2])
 
 
-def _anticlockwise(outlines: Array) -> Array:
-    after = np.roll(outlines, -1, axis=1)
-    area = (outlines[..., 0] * after[..., 1] - outlines[..., 1] * after[..., 0]).sum(axis=1)
-    turned = outlines.copy()
-    turned[area < 0] = outlines[area < 0, ::-1]
-    return turned
-
-
 _tints = Cache(most_bytes=8_000_000)
 
 
-def tints_at(design: Design, lines: Sequence[LineOnPlan], sun: Sun) -> dict[int, Array]:
-    """By line id, the share (N,) of each mirror that other mirrors shade now; all zero without sun."""
+def tints_at(design: Design, lines: Sequence[LineOnPlan], sun: Sun, day_of_year: int = 1) -> dict[int, Array]:
+    """By line id, the share (N,) of each mirror that other mirrors and obstacles shade now; all zero without sun.
+
+    ``day_of_year`` tells whether trees are in leaf.
+    """
     placed = [line.placed for line in lines]
     if not sun.shines or not placed:
         return {line.id: np.zeros(line.count) for line in placed}
@@ -214,4 +217,8 @@ def tints_at(design: Design, lines: Sequence[LineOnPlan], sun: Sun) -> dict[int,
         casters = tuple(placed[other] for other in np.flatnonzero(reached) if other != place)
         key = (line_key(line), *(place_key(line, caster) for caster in casters), size)
         found[line.id] = _tints.get(key, shaded(line, casters))
+        if design.obstacles:
+            taken = shaded_now(design, line, sun.direction, day_of_year, _tints)
+            if taken is not None:
+                found[line.id] = 1.0 - (1.0 - found[line.id]) * (1.0 - taken)
     return found

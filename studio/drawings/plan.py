@@ -13,6 +13,7 @@ from studio.design.design import Design
 from studio.design.site import Ground, Plot
 from studio.drawings.lines import LineOnPlan, line_on_plan
 from studio.drawings.moment import GearOnPlan, Sun, gear_at, parts_of, shadows_at, sun_at, tints_at
+from studio.drawings.obstacles import ObstacleOnPlan, obstacles_on_plan
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.findings import Finding
 from studio.study.header import header_of
@@ -50,12 +51,14 @@ class Contour:
 class PlanDrawing:
     """All of the plan at one moment.
 
-    ``gear`` and ``tints`` are by line id; a tint (N,) is the share of each mirror's light that other mirrors take now.
+    ``gear`` and ``tints`` are by line id; a tint (N,) is the share of each mirror's light that other mirrors and obstacles
+    take now.
     ``shadows``: groups (K, n, 2) of outlines on the ground, anticlockwise, overlapping; their union is the shadow.
     ``bounds``: x least, y least, x most, y most of everything that stands.
     """
 
     land: Land
+    obstacles: tuple[ObstacleOnPlan, ...]
     lines: tuple[LineOnPlan, ...]
     header: HeaderRun
     store: tuple[float, float, float]
@@ -100,19 +103,20 @@ def plan_drawing(
     sun = sun_at(design.site, day_of_year, clock_h)
     parts = parts_of(design)
     gear = {line.id: gear_at(parts, line, sun) for line in lines}
-    land = land_on_plan(design.plot)
+    land, obstacles = land_on_plan(design.plot), obstacles_on_plan(design.obstacles)
     store = (design.store.x_m, design.store.y_m, design.store.radius_m)
     return PlanDrawing(
         land=land,
+        obstacles=obstacles,
         lines=lines,
         header=_header(design.header, design.store, placed, reach, design),
         store=store,
         sun=sun,
         gear=gear,
-        tints=tints_at(design, lines, sun) if tint else {},
-        shadows=shadows_at(parts, lines, list(gear.values()), sun) if shadows else (),
+        tints=tints_at(design, lines, sun, day_of_year) if tint else {},
+        shadows=shadows_at(parts, lines, list(gear.values()), sun, design.obstacles) if shadows else (),
         marks=tuple(finding for finding in findings if finding.place is not None),
-        bounds=_bounds(land, lines, store),
+        bounds=_bounds(land, obstacles, lines, store),
     )
 
 
@@ -138,9 +142,13 @@ def _header(
 
 
 def _bounds(
-    land: Land, lines: tuple[LineOnPlan, ...], store: tuple[float, float, float]
+    land: Land,
+    obstacles: tuple[ObstacleOnPlan, ...],
+    lines: tuple[LineOnPlan, ...],
+    store: tuple[float, float, float],
 ) -> tuple[float, float, float, float]:
-    points = [land.boundary, *(area.ring for area in land.areas), *(line.stops for line in lines)]
+    rings = [*(area.ring for area in land.areas), *(one.ring for one in obstacles)]
+    points = [land.boundary, *rings, *(line.stops for line in lines)]
     if lines or len(land.boundary):
         x, y, r = store
         points.append(np.array([[x - r, y - r], [x + r, y + r]]))

@@ -6,7 +6,7 @@ from dataclasses import replace
 from studio.design.design import Design
 from studio.design.site import NoBuild
 from studio.edits.edit import Edit
-from studio.edits.plot import as_ring
+from studio.edits.plot import ring_of
 from studio.errors import BadInputError
 from studio.text import _
 
@@ -33,10 +33,10 @@ def take_land(
         raise BadInputError(_("Nothing of the land was chosen; boundary, no-build areas or place would be."))
     plot, site = design.plot, design.site
     if boundary is not None:
-        plot = replace(plot, boundary=as_ring(boundary))
+        plot = replace(plot, boundary=ring_of(boundary))
     if no_build is not None:
         plot = replace(
-            plot, no_build=tuple(NoBuild(name=called, ring=as_ring(ring)) for called, ring in no_build)
+            plot, no_build=tuple(NoBuild(name=called, ring=ring_of(ring)) for called, ring in no_build)
         )
     if latitude_deg is not None and longitude_deg is not None:
         site = replace(site, latitude_deg=float(latitude_deg), longitude_deg=float(longitude_deg))

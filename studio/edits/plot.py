@@ -15,8 +15,8 @@ def _with_plot(design: Design, label: str, plot: Plot) -> Edit:
     return Edit(label, replace(design, plot=plot))
 
 
-def as_ring(corners: Sequence[Sequence[float]]) -> Ring:
-    """Corners as a ring: not closed, whether they came so or not."""
+def ring_of(corners: Sequence[Sequence[float]]) -> Ring:
+    """Corners as a ring, which is not closed: a last corner that repeats the first is left out."""
     ring = tuple((float(x), float(y)) for x, y in corners)
     if len(ring) > 1 and ring[0] == ring[-1]:
         ring = ring[:-1]
@@ -26,7 +26,7 @@ def as_ring(corners: Sequence[Sequence[float]]) -> Ring:
 def set_boundary(design: Design, *, corners: Sequence[Sequence[float]]) -> Edit:
     """Draw the plot's boundary; corners are not closed."""
     label = _("Draw the boundary") if not design.plot.boundary else _("Draw the boundary anew")
-    return _with_plot(design, label, replace(design.plot, boundary=as_ring(corners)))
+    return _with_plot(design, label, replace(design.plot, boundary=ring_of(corners)))
 
 
 def move_boundary(design: Design, *, dx_m: float, dy_m: float) -> Edit:
@@ -95,7 +95,7 @@ def delete_corner(design: Design, *, corner: int, area: int | None = None) -> Ed
 
 def add_no_build(design: Design, *, corners: Sequence[Sequence[float]], name: str = "") -> Edit:
     """Draw an area where nothing is built."""
-    area = NoBuild(name=name or _("no-build"), ring=as_ring(corners))
+    area = NoBuild(name=name or _("no-build"), ring=ring_of(corners))
     plot = replace(design.plot, no_build=(*design.plot.no_build, area))
     return _with_plot(design, _("Draw a no-build area"), plot)
 

@@ -49,4 +49,14 @@ def _to_2(tree: Tree) -> Tree:
     return _each_design(tree, change)
 
 
-UPGRADES: Mapping[int, Callable[[Tree], Tree]] = {1: _to_2}
+def _to_3(tree: Tree) -> Tree:
+    def change(design: Tree) -> Tree:
+        new = {**design, "obstacles": [], "horizon": {"skyline": []}}
+        if isinstance(design.get("marks"), dict):
+            new["marks"] = {"obstacle_limit": 0.05, **design["marks"]}
+        return new
+
+    return _each_design(tree, change)
+
+
+UPGRADES: Mapping[int, Callable[[Tree], Tree]] = {1: _to_2, 2: _to_3}

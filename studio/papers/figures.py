@@ -44,11 +44,18 @@ def as_tree(assessment: Assessment) -> dict[str, Any]:
                 "annual_heat_kwh": line.annual_heat_kwh,
                 "absorbed_kwh": line.absorbed_kwh,
                 "shade_loss_year": line.shade_loss_year,
+                "horizon_loss_year": line.horizon_loss_year,
+                "obstacle_loss_year": line.obstacle_loss_year,
+                "obstacles_by": [
+                    {"obstacle": assessment.design.obstacles[place].name, "share_alone": share}
+                    for place, share in line.obstacles_by
+                ],
                 "shade_loss_winter": line.winter_mean,
                 "winter_largest": line.winter_largest,
                 "winter_largest_solar_hour": line.winter_largest_hour,
                 "winter_largest_mirror": line.winter_largest_mirror,
                 "winter_with_gear": line.winter_with_gear,
+                "winter_with_all": line.winter_with_all,
                 "winter_by": [{"line": caster, "share": share} for caster, share in line.winter_by],
                 "passes": line.passes,
                 "pipe_length_m": line.pipe_m,

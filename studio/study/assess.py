@@ -17,8 +17,9 @@ from studio.study.clear_year import calendar_of, working_hours
 from studio.study.header import header_of
 from studio.study.heat import FieldHeat, heat_of, line_pipe_m, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
-from studio.study.light import LineLight, Shares, light_of
+from studio.study.light import LineLight, Shares, Surroundings, light_of
 from studio.study.money import cost_of
+from studio.study.obstacles import obstacles_of
 from studio.study.optics import LineOptics, errors_of, optics_of
 from studio.study.parts import Shopping, shopping_of
 from studio.study.pitch import passing_pitch_of
@@ -26,8 +27,16 @@ from studio.study.place import place_lines
 from studio.study.room import conflicts_of
 from studio.study.shade import Poses, ShadeAt, Suns, line_key, shade_of_field
 from studio.study.sky import Sky, sky_of
+from studio.study.skyline import hidden_sun_of
 from studio.study.sums import figures_of, months_of, staircase_of
-from studio.study.winter import WinterOfLine, WinterSuns, winter_of, winter_poses, winter_suns
+from studio.study.winter import (
+    WinterOfLine,
+    WinterSuns,
+    winter_of,
+    winter_poses,
+    winter_suns,
+    with_surroundings,
+)
 
 Watch = Callable[[str, float], bool]
 """Told the stage and how far (0..1) the whole is; answers whether to go on."""
@@ -49,6 +58,8 @@ class Worked:
     lights: tuple[LineLight, ...]
     heat: FieldHeat
     winter: tuple[WinterOfLine, ...]
+    around: tuple[Surroundings, ...]
+    winter_with_all: tuple[float, ...]
     conflicts: tuple[Conflict, ...]
     shopping: Shopping
     hot: HotSpot | None
@@ -124,16 +135,20 @@ class Assessor:
         _told(watch, "shade", 0.4)
         by_id = {line.id: its for line, its in zip(placed, optics, strict=True)}
         winter = winter_suns(design, sky, cache)
-        shades = self._shades(design, placed, by_id, sky, winter, exact)
+        suns = Suns(sky.key, sky.nodes.suns).followed_by(Suns(winter.key, winter.suns))
+        shades = self._shades(design, placed, by_id, suns, winter, exact)
+        around = self._around(design, placed, sky, suns, winter)
         _told(watch, "light", 0.6)
         lights = tuple(
-            self._light(design, line, by_id[line.id], shades[line.id], sky, shares) for line in placed
+            self._light(design, line, its, shades[line.id], sky, shares, round_it)
+            for line, its, round_it in zip(placed, optics, around, strict=True)
         )
         _told(watch, "heat", 0.7)
         heat = heat_of(design, placed, header, sky, lights, cache)
         _told(watch, "winter check", 0.8)
         at_check = slice(len(sky.nodes.suns), None)
-        checks = winter_of(placed, {line_id: shade.at(at_check) for line_id, shade in shades.items()}, winter)
+        at_winter = {line_id: shade.at(at_check) for line_id, shade in shades.items()}
+        checks = winter_of(placed, at_winter, winter)
         _told(watch, "materials and money", 0.85)
         make = (design.mirror, errors_of(design), design.receiver, design.motion)
         hot_key = ("hot", sky.key, *make, *line_key(placed[0])) if placed else ()
@@ -146,6 +161,11 @@ class Assessor:
             lights=lights,
             heat=heat,
             winter=checks,
+            around=around,
+            winter_with_all=tuple(
+                _winter_with_all(line, at_winter[line.id], check, winter, round_it)
+                for line, check, round_it in zip(placed, checks, around, strict=True)
+            ),
             conflicts=conflicts_of(design, placed, header, cache),
             shopping=shopping_of(design, placed, header),
             hot=cache.get(hot_key, lambda: hot_spot_of(design, placed[0], optics[0], sky, shares))
@@ -159,7 +179,7 @@ class Assessor:
         design: Design,
         placed: tuple[PlacedLine, ...],
         optics: Mapping[int, LineOptics],
-        sky: Sky,
+        suns: Suns,
         winter: WinterSuns,
         exact: bool,
     ) -> dict[int, ShadeAt]:
@@ -170,17 +190,31 @@ class Assessor:
             of_year = Poses(its.at_nodes.slide_m, its.at_nodes.roll_deg, its.working)
             return of_year.followed_by(winter_poses(design, line, winter, self.cache))
 
-        suns = Suns(sky.key, sky.nodes.suns).followed_by(Suns(winter.key, winter.suns))
         by_id = {line.id: poses(line) for line in placed}
         return shade_of_field(design, placed, suns, by_id, self.cache, exact=exact)
 
+    def _around(
+        self, design: Design, placed: tuple[PlacedLine, ...], sky: Sky, suns: Suns, winter: WinterSuns
+    ) -> tuple[Surroundings, ...]:
+        """What stands round every line."""
+        hidden = hidden_sun_of(design, sky, winter, self.cache)
+        obstacles = obstacles_of(design, placed, suns, self.cache)
+        return tuple(Surroundings(hidden, obstacles.get(line.id)) for line in placed)
+
     def _light(
-        self, design: Design, line: PlacedLine, optics: LineOptics, shade: ShadeAt, sky: Sky, shares: Shares
+        self,
+        design: Design,
+        line: PlacedLine,
+        optics: LineOptics,
+        shade: ShadeAt,
+        sky: Sky,
+        shares: Shares,
+        around: Surroundings,
     ) -> LineLight:
         """A line's light of the year; the one worked out last stands while nothing it came from is another."""
         aperture = line.count * design.mirror.width_m * design.mirror.height_m
         key = ("light", line.id)
-        held: tuple[float, Sky, LineOptics, ShadeAt, Shares, LineLight] | None = self.cache.get(
+        held: tuple[float, Sky, LineOptics, ShadeAt, Shares, Surroundings, LineLight] | None = self.cache.get(
             key, lambda: None
         )
         if (
@@ -190,16 +224,36 @@ class Assessor:
             and held[2] is optics
             and held[3] is shade
             and held[4] == shares
+            and held[5].hidden is around.hidden
+            and held[5].obstacles is around.obstacles
         ):
-            return held[5]
-        light = light_of(aperture, sky, optics, shade.at(slice(len(sky.nodes.suns))), shares)
-        self.cache.put(key, (aperture, sky, optics, shade, shares, light), size=light.absorbed_w.nbytes * 2)
+            return held[6]
+        light = light_of(aperture, sky, optics, shade.at(slice(len(sky.nodes.suns))), shares, around)
+        self.cache.put(
+            key, (aperture, sky, optics, shade, shares, around, light), size=light.absorbed_w.nbytes * 2
+        )
         return light
 
 
 def _told(watch: Watch, stage: str, share: float) -> None:
     if not watch(stage, share):
         raise StoppedError("stopped")
+
+
+def _winter_with_all(
+    line: PlacedLine, shade: ShadeAt, check: WinterOfLine, winter: WinterSuns, around: Surroundings
+) -> float:
+    """The winter check's mean with pipes, skyline and obstacles."""
+    hidden, obstacles = around.hidden, around.obstacles
+    if hidden is None and obstacles is None:
+        return check.with_gear
+    taken: Array | float = 0.0
+    if obstacles is not None:
+        at_check = obstacles.mean[obstacles.state_of_day[winter.day - 1]]
+        taken = at_check[-len(winter.suns) :]
+    return with_surroundings(
+        line, shade, winter, hidden=0.0 if hidden is None else hidden.winter, taken=taken
+    )
 
 
 def _lines(work: Worked) -> tuple[LineResult, ...]:
@@ -213,7 +267,10 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
         delivered = float((own - year.line_pipe_loss_w[:, place] - year.idle_loss_w[:, place]).sum()) / 1000.0
         facing, cosine = float(light.facing_kwh.sum()), float(light.losses_kwh[0].sum())
         on_aperture = facing - cosine
-        shade = float(light.losses_kwh[1:3].sum())
+        horizon, obstacles = (float(loss.sum()) for loss in light.losses_kwh[1:3])
+        shade = horizon + obstacles + float(light.losses_kwh[3:5].sum())
+        its = work.around[place].obstacles
+        sun = work.sky.dni * work.optics[place].cosine
         results.append(
             LineResult(
                 id=line.id,
@@ -229,6 +286,10 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
                 winter_by=winter.by,
                 passes=winter.mean <= work.design.marks.winter_limit,
                 pipe_m=line_pipe_m(work.design, line),
+                horizon_loss_year=horizon / on_aperture if on_aperture > 0 else 0.0,
+                obstacle_loss_year=obstacles / on_aperture if on_aperture > 0 else 0.0,
+                obstacles_by=() if its is None else its.alone(work.sky, sun),
+                winter_with_all=work.winter_with_all[place],
             )
         )
     return tuple(results)

@@ -83,6 +83,12 @@ class LineResult:
     """Who casts the winter shade: (line id, mean share), largest first."""
     passes: bool
     pipe_m: float
+    horizon_loss_year: float
+    obstacle_loss_year: float
+    obstacles_by: tuple[tuple[int, float], ...]
+    """What each obstacle would take alone of the year's light after cosine: (place in the list, share), largest first."""
+    winter_with_all: float
+    """The winter check's mean with pipes, obstacles and skyline."""
 
 
 @dataclass(frozen=True)

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from studio.study.build_checks import build_findings
 from studio.study.clearance import ground_findings
 from studio.study.drive_checks import drive_findings
 from studio.study.findings import Finding, Mend, numbered
 from studio.study.heat import oil_of, receiver_of
+from studio.study.light import LOSSES
 from studio.study.room import room_findings
 from studio.text import _, number, percent
 
@@ -25,6 +28,7 @@ def findings_of(work: Worked, figures: Mapping[str, float | None]) -> tuple[Find
     found += drive_findings(work.design, work.placed)
     found += ground_findings(work.design, work.placed)
     found += _winter(work, figures)
+    found += _obstacles(work)
     found += _hot(work)
     found += _film_of_oil(work)
     found += _oil(work)
@@ -34,17 +38,25 @@ def findings_of(work: Worked, figures: Mapping[str, float | None]) -> tuple[Find
     return numbered(found)
 
 
+_WORTH_TELLING = 0.005
+"""Of a line's light on the winter day: what obstacles and horizon must take to be told beside mirrors."""
+
+
 def _winter(work: Worked, figures: Mapping[str, float | None]) -> Iterator[Finding]:
     marks = work.design.marks
     hours = _("{start} to {end} h solar").format(
         start=number(marks.winter_from_h, digits=0), end=number(marks.winter_to_h, digits=0)
     )
     pitch, mean = figures["passing_pitch_m"], figures["mean_pitch_m"]
-    for line, winter in zip(work.placed, work.winter, strict=True):
+    for line, winter, every in zip(work.placed, work.winter, work.winter_with_all, strict=True):
         if winter.mean <= marks.winter_limit:
             continue
         by = ", ".join(_("Line {id}").format(id=caster) for caster, _share in winter.by[:2])
         detail = _("by {casters}").format(casters=by) if by else _("by its own mirrors")
+        if every > winter.with_gear + _WORTH_TELLING:
+            detail = _("{by} · {share} % with pipes, obstacles and horizon").format(
+                by=detail, share=percent(every)
+            )
         mend = None
         if pitch is not None and mean:
             detail = _("{by} · passes at pitch {pitch} m").format(by=detail, pitch=number(pitch, digits=2))
@@ -65,6 +77,33 @@ def _winter(work: Worked, figures: Mapping[str, float | None]) -> Iterator[Findi
             place=(float(middle[0]), float(middle[1])),
             line_id=line.id,
             mend=mend,
+        )
+
+
+def _obstacles(work: Worked) -> Iterator[Finding]:
+    limit = work.design.marks.obstacle_limit
+    for line, light, around in zip(work.placed, work.lights, work.around, strict=True):
+        on_aperture = float(light.facing_kwh.sum() - light.losses_kwh[0].sum())
+        lost = float(light.losses_kwh[LOSSES.index("obstacles")].sum())
+        if around.obstacles is None or lost <= limit * on_aperture:
+            continue
+        sun = work.sky.dni * np.maximum(work.sky.suns @ line.axes[2], 0.0)
+        worst = [
+            work.design.obstacles[place].name for place, _share in around.obstacles.alone(work.sky, sun)[:2]
+        ]
+        middle = line.first + line.along * line.spacing_m * (line.count - 1) / 2
+        yield Finding(
+            key="obstacle_shade",
+            severity="caution",
+            sentence=_("Line {id} loses {share} % of its year's light to obstacles").format(
+                id=line.id, share=percent(lost / on_aperture)
+            ),
+            detail=_(
+                "most by {names} · {limit} % is the mark; move the line away, or lower what stands there"
+            ).format(names=", ".join(worst), limit=percent(limit)),
+            value=lost / on_aperture,
+            place=(float(middle[0]), float(middle[1])),
+            line_id=line.id,
         )
 
 

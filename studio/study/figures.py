@@ -126,12 +126,23 @@ FIGURE_LIST: tuple[Figure, ...] = (
     Figure(
         "absorbed_kwh", mark("absorbed light"), "kWh", mark("Light that the absorbers take in a year"),
         mark("Sun on facing mirrors less cosine, shade, film, intercept, acceptance, absorptance"),
-        ("facing_sun_kwh", "step:cosine", "step:mirrors", "step:gear", "step:film", "step:intercept", "step:acceptance", "step:absorptance"),
+        ("facing_sun_kwh", "step:cosine", "step:horizon", "step:obstacles", "step:mirrors", "step:gear", "step:film", "step:intercept", "step:acceptance", "step:absorptance"),
         better="more", shown_per=1000.0, shown_unit="MWh",
     ),
     Figure(
         "shade_loss_year", mark("shade loss"), "", mark("Share of the light on the apertures, after cosine, that shade takes in a year"),
-        mark("(mirrors + receivers, pipes, frames) / (sun on facing mirrors − cosine)"), ("step:mirrors", "step:gear", "step:cosine", "facing_sun_kwh"),
+        mark("(horizon + obstacles + mirrors + receivers, pipes, frames) / (sun on facing mirrors − cosine)"),
+        ("horizon_loss_year", "obstacle_loss_year", "step:mirrors", "step:gear", "step:cosine", "facing_sun_kwh"),
+        digits=1, better="less", share=True,
+    ),
+    Figure(
+        "horizon_loss_year", mark("loss to the horizon"), "", mark("Share of the light on the apertures, after cosine, that comes while the skyline hides the sun"),
+        mark("horizon / (sun on facing mirrors − cosine); the sun's centre decides"), ("step:horizon", "step:cosine", "facing_sun_kwh"),
+        digits=1, better="less", share=True,
+    ),
+    Figure(
+        "obstacle_loss_year", mark("loss to obstacles"), "", mark("Share of the light on the apertures, after cosine, that walls, sheds, trees and poles take"),
+        mark("obstacles / (sun on facing mirrors − cosine)"), ("step:obstacles", "step:cosine", "facing_sun_kwh", "marks.obstacle_limit"),
         digits=1, better="less", share=True,
     ),
     Figure(

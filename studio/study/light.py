@@ -6,12 +6,24 @@ import numpy as np
 
 from studio.engine.sky.calendar import DAYS_OF_MONTHS
 from studio.study.assessment import Array
+from studio.study.obstacles import LineObstacles
 from studio.study.optics import LineOptics
 from studio.study.shade import ShadeAt
 from studio.study.sky import Sky, SunNodes
+from studio.study.skyline import HiddenSun
 
-LOSSES = ("cosine", "mirrors", "gear", "film", "intercept", "acceptance", "absorptance")
-"""Losses of light in the order of the staircase; horizon and obstacles stand before mirrors once there are any."""
+LOSSES = (
+    "cosine",
+    "horizon",
+    "obstacles",
+    "mirrors",
+    "gear",
+    "film",
+    "intercept",
+    "acceptance",
+    "absorptance",
+)
+"""Losses of light in the order of the staircase."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +50,7 @@ class LineLight:
     """The light of one line over the year.
 
     ``absorbed_w`` (T,) at the sunlit hours; ``facing_kwh`` (12,) the sun on facing mirrors by month, ``losses_kwh``
-    (7, 12) each loss of ``LOSSES`` by month, ``absorbed_kwh`` (12,) what is left.
+    (9, 12) each loss of ``LOSSES`` by month, ``absorbed_kwh`` (12,) what is left.
     """
 
     absorbed_w: Array
@@ -54,40 +66,75 @@ def facing_by_month(sky: Sky) -> Array:
     return np.asarray(np.add.reduceat(sky.year.dni_w_m2, starts) / 1000.0)
 
 
-def light_of(aperture_m2: float, sky: Sky, optics: LineOptics, shade: ShadeAt, shares: Shares) -> LineLight:
-    """The light of a line of so much aperture, every loss from its own state: before minus after."""
+@dataclass(frozen=True)
+class Surroundings:
+    """What stands between the sun and a line besides the field itself; None where nothing does."""
+
+    hidden: HiddenSun | None = None
+    obstacles: LineObstacles | None = None
+
+    def shares_at_hours(self, sky: Sky) -> tuple[Array | float, Array | float]:
+        """At the sunlit hours (T,): the share of the light that the skyline takes, and of the rest that obstacles take."""
+        hidden = 0.0 if self.hidden is None else self.hidden.hours
+        taken = 0.0 if self.obstacles is None else self.obstacles.taken(sky.nodes, sky.hour // 24 + 1)
+        return hidden, taken
+
+    def left_at_grid(self, sky: Sky) -> Array | float:
+        """Share (U,) of the light that both leave at the moments of the clear grid."""
+        left: Array | float = 1.0 if self.hidden is None else 1.0 - self.hidden.grid
+        if self.obstacles is None:
+            return left
+        return left * (1.0 - self.obstacles.taken(sky.grid.nodes, sky.grid.days_up()))
+
+
+NOTHING_ROUND = Surroundings()
+
+
+def light_of(
+    aperture_m2: float,
+    sky: Sky,
+    optics: LineOptics,
+    shade: ShadeAt,
+    shares: Shares,
+    around: Surroundings = NOTHING_ROUND,
+) -> LineLight:
+    """The light of a line of so much aperture, every loss from its own state: before minus after.
+
+    Shade of the field takes its share of what skyline and obstacles leave, as if they left it evenly over the line.
+    """
     mirrors, gear = _shares_at(sky.nodes, shade)
+    hidden, taken = around.shares_at_hours(sky)
     at = optics.at_hours
     on_aperture = sky.dni * (aperture_m2 * optics.cosine)
-    lost_mirrors = on_aperture * mirrors
-    lost_gear = on_aperture * gear
-    lit = on_aperture - lost_mirrors - lost_gear
+    lost_horizon = on_aperture * hidden
+    seen = on_aperture - lost_horizon
+    lost_obstacles = seen * taken
+    before = seen - lost_obstacles
+    lost_mirrors = before * mirrors
+    lost_gear = before * gear
+    lit = before - lost_mirrors - lost_gear
     reflected = lit * shares.reflectance
     into = reflected * at.into_window
     accepted = reflected * at.accepted
     absorbed = accepted * shares.absorptance
     states = np.stack(
-        [on_aperture, lost_mirrors, lost_gear, lit, reflected, into, accepted, absorbed], axis=-1
-    )
+        [
+            on_aperture, lost_horizon, lost_obstacles, lost_mirrors, lost_gear,
+            lit, reflected, into, accepted, absorbed,
+        ],
+        axis=-1,
+    )  # fmt: skip
     monthly = sky.by_month(states).T / 1000.0
     facing = facing_by_month(sky) * aperture_m2
-    losses = np.stack(
-        [
-            facing - monthly[0],
-            monthly[1],
-            monthly[2],
-            monthly[3] - monthly[4],
-            monthly[4] - monthly[5],
-            monthly[5] - monthly[6],
-            monthly[6] - monthly[7],
-        ]
+    losses = np.ascontiguousarray(
+        np.concatenate([(facing - monthly[0])[None], monthly[1:5], monthly[5:9] - monthly[6:10]])
     )
     return LineLight(
         absorbed_w=absorbed,
         facing_kwh=facing,
         losses_kwh=losses,
-        absorbed_kwh=monthly[7],
-        grid=_grid_light(aperture_m2, sky, optics, shade, shares),
+        absorbed_kwh=monthly[9],
+        grid=_grid_light(aperture_m2, sky, optics, shade, shares, around),
     )
 
 
@@ -98,9 +145,14 @@ def _shares_at(nodes: SunNodes, shade: ShadeAt) -> tuple[Array, Array]:
 
 
 def _grid_light(
-    aperture_m2: float, sky: Sky, optics: LineOptics, shade: ShadeAt, shares: Shares
+    aperture_m2: float,
+    sky: Sky,
+    optics: LineOptics,
+    shade: ShadeAt,
+    shares: Shares,
+    around: Surroundings,
 ) -> GridLight:
     facing = aperture_m2 * optics.grid_cosine
-    lit = facing * (1.0 - sum(_shares_at(sky.grid.nodes, shade)))
+    lit = facing * (1.0 - sum(_shares_at(sky.grid.nodes, shade))) * around.left_at_grid(sky)
     absorbed = lit * (shares.reflectance * shares.absorptance) * optics.at_grid.accepted
     return GridLight(facing_m2=facing, lit_m2=lit, absorbed_m2=absorbed)

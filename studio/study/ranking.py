@@ -12,7 +12,7 @@ from studio.study.apart import AssessorApart
 from studio.study.assess import Assessor, StoppedError, Watch, go_on
 from studio.study.assessment import Assessment
 from studio.study.light import LOSSES
-from studio.study.sums import HEAT_LOSSES
+from studio.study.sums import HEAT_LOSSES, SHADE
 from studio.text import _, number
 
 By = Literal["heat_cost_per_kwh", "annual_heat_kwh"]
@@ -153,7 +153,7 @@ def _kwh(assessment: Assessment) -> dict[str, float]:
 def intercept_of(assessment: Assessment) -> float | None:
     """Of the light that the film reflects, the share that enters the windows; acceptance is a stair of its own."""
     kwh = _kwh(assessment)
-    reflected = kwh["facing"] - kwh["cosine"] - kwh["mirrors"] - kwh["gear"] - kwh["film"]
+    reflected = kwh["facing"] - sum(kwh[key] for key in ("cosine", *SHADE, "film"))
     return 1.0 - kwh["intercept"] / reflected if reflected > 0 else None
 
 
@@ -208,6 +208,8 @@ def _loss_names() -> dict[str, str]:
     """What the loss of each stair is called inside a sentence."""
     return {
         "cosine": _("cosine loss"),
+        "horizon": _("loss to the horizon"),
+        "obstacles": _("shade of obstacles"),
         "mirrors": _("shade of mirrors"),
         "gear": _("shade of receivers and pipes"),
         "film": _("loss in the film"),

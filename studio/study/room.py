@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 import shapely
 
 from studio.design.design import Design
+from studio.design.obstacles import Block, Pole
 from studio.engine.ground.spacing import Conflict, LineOnPlan, Plot, line_on_plan, spacing_conflicts
+from studio.engine.ground.standing import Rise, Standing, standing_conflicts
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.cache import Cache
 from studio.study.findings import Finding, Mend, Severity
-from studio.study.place import row_of, swept_m
+from studio.study.place import ground_height, row_of, swept_m
 from studio.study.shade import gear_of
 from studio.text import _, number, plural
 
 if TYPE_CHECKING:
     from studio.study.assess import Worked
 
+_TRUNK_M = 0.15
+"""Half a trunk's thickness: an assumption of ours."""
 DRIVE_M = 0.5
 """Side of the square that a drive stands on, beyond the pipe's end at full slide."""
 
@@ -32,20 +36,40 @@ def conflicts_of(
         boundary = shapely.Polygon(plot.boundary)
     else:
         boundary = shapely.box(-1e6, -1e6, 1e6, 1e6)
-    return spacing_conflicts(
+    lines = tuple(on_plan(design, line, cache) for line in placed)
+    headers = tuple(shapely.LineString(run) for run in (*header.hot, *header.cold))
+    found = spacing_conflicts(
         Plot(
             boundary=boundary,
             setback_m=plot.setback_m if plot.boundary else 0.0,
             no_build=tuple(shapely.Polygon(area.ring) for area in plot.no_build if len(area.ring) >= 3),
         ),
-        tuple(_on_plan(design, line, cache) for line in placed),
+        lines,
         maintenance_gap_m=plot.maintenance_gap_m,
         clearance_m=max(0.0, (design.motion.frame_room_m - design.motion.frame_width_m) / 2),
-        headers=tuple(shapely.LineString(run) for run in (*header.hot, *header.cold)),
+        headers=headers,
     )
+    if not design.obstacles:
+        return found
+    rise = Rise(ground_height(design.ground, 1.0, 0.0), ground_height(design.ground, 0.0, 1.0))
+    standing = cache.get(("standing parts", design.obstacles), lambda: tuple(_standing(design)))
+    return found + standing_conflicts(standing, lines, rise, headers=headers)
 
 
-def _on_plan(design: Design, line: PlacedLine, cache: Cache) -> LineOnPlan:
+def _standing(design: Design) -> Iterator[Standing]:
+    """What of the obstacles can be met, over their own ground."""
+    for place, one in enumerate(design.obstacles):
+        if isinstance(one, Block):
+            yield Standing(place, shapely.Polygon(one.ring), 0.0, one.height_m)
+        elif isinstance(one, Pole):
+            yield Standing(place, shapely.Point(one.place).buffer(one.radius_m), 0.0, one.height_m)
+        else:
+            middle = shapely.Point(one.place)
+            yield Standing(place, middle.buffer(_TRUNK_M), 0.0, one.height_m)
+            yield Standing(place, middle.buffer(one.crown_radius_m), one.crown_base_m, one.height_m)
+
+
+def on_plan(design: Design, line: PlacedLine, cache: Cache) -> LineOnPlan:
     motion = design.motion
     key = (
         "on plan", line.first.tobytes(), line.along.tobytes(), line.axes.tobytes(), line.spacing_m, line.count,
@@ -81,7 +105,8 @@ def _finding(work: Worked, members: list[Conflict]) -> Finding:
     worst = max(members, key=lambda one: abs(one.limit_m - one.measured_m))
     ids = [line.id for line in work.placed]
     line_id = ids[worst.line] if worst.line is not None else None
-    other = ids[worst.other] if worst.other is not None and worst.line is not None else None
+    obstacle = worst.kind.endswith("obstacle")
+    other = ids[worst.other] if worst.other is not None and worst.line is not None and not obstacle else None
     severity, sentence = _SAID[worst.kind](line_id, other, members, worst)
     mirror = None
     if worst.mirror is not None and worst.line is not None and worst.kind.startswith("mirror"):
@@ -90,7 +115,7 @@ def _finding(work: Worked, members: list[Conflict]) -> Finding:
         key=worst.kind.replace(" ", "_").replace("-", "_"),
         severity=severity,
         sentence=sentence,
-        detail=_detail(worst, mirror),
+        detail=_in_obstacle(work.design, worst, mirror) if obstacle else _detail(worst, mirror),
         value=worst.measured_m,
         unit="m",
         place=worst.place,
@@ -111,6 +136,16 @@ def _detail(worst: Conflict, mirror: int | None) -> str:
     if worst.limit_m > 0:
         return _("{measured} m where {limit} m are wanted").format(measured=measured, limit=limit)
     return _("by {measured} m").format(measured=measured)
+
+
+def _in_obstacle(design: Design, worst: Conflict, mirror: int | None) -> str:
+    name = design.obstacles[worst.other].name if worst.other is not None else ""
+    measured = number(worst.measured_m, digits=2)
+    if mirror is not None:
+        return _("mirror {mirror} meets {name} over {measured} m; move the line or the obstacle").format(
+            mirror=mirror, name=name, measured=measured
+        )
+    return _("it meets {name} over {measured} m; move one or the other").format(name=name, measured=measured)
 
 
 def _mend(design: Design, worst: Conflict, line_id: int | None) -> Mend | None:
@@ -169,5 +204,12 @@ _SAID: dict[str, _Said] = {
     "lines near": _plain_said("caution", "Lines {line} and {other} stand nearer than the maintenance gap"),
     "lines cross": _plain_said("stop", "Lines {line} and {other} cross"),
     "no room for frame": _plain_said("stop", "Line {line}: no room for a swing frame between its mirrors"),
+    "mirror in obstacle": _mirrors_said(
+        "Line [line]: {count} mirror stands inside an obstacle",
+        "Line [line]: {count} mirrors stand inside an obstacle",
+    ),
+    "stroke in obstacle": _plain_said("stop", "Line {line}: its sliding receivers hit an obstacle"),
+    "drive in obstacle": _plain_said("stop", "Line {line}: its drive stands inside an obstacle"),
+    "header in obstacle": _plain_said("stop", "The header runs through an obstacle"),
     "header in no-build area": _plain_said("stop", "The header runs through a no-build area"),
 }

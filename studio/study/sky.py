@@ -65,6 +65,11 @@ class ClearGrid:
     clear: Array
     nodes: SunNodes
 
+    def days_up(self) -> NDArray[np.intp]:
+        """Day of the year (U,) of each moment with sun."""
+        days = np.broadcast_to(self.day_of_year[:, None], self.up.shape)
+        return np.asarray(days[self.up], dtype=np.intp)
+
     def spread(self, values: Array, *, night: float) -> Array:
         """Values (U,) of the moments with sun as a picture (D, Q)."""
         picture = np.full(self.up.shape, night)

@@ -20,6 +20,8 @@ from studio.text import _
 if TYPE_CHECKING:
     from studio.study.assess import Worked
 
+SHADE = ("horizon", "obstacles", "mirrors", "gear")
+"""Losses that count as shade."""
 HEAT_LOSSES = ("receiver", "line_pipe", "header", "idle")
 
 
@@ -28,6 +30,8 @@ def step_labels() -> Mapping[str, str]:
     return {
         "facing": _("sun on facing mirrors"),
         "cosine": _("cosine"),
+        "horizon": _("horizon"),
+        "obstacles": _("shade, obstacles"),
         "mirrors": _("shade, mirrors"),
         "gear": _("shade, receivers and pipes"),
         "film": _("film"),
@@ -72,7 +76,7 @@ def staircase_of(months: Months) -> tuple[Step, ...]:
     landings = ("facing", "absorbed", "outlet")
     order = ("facing", *LOSSES, "absorbed", *HEAT_LOSSES, "outlet")
     return tuple(
-        Step(key, labels[key], sums[key] if key in landings else -sums[key], landing=key in landings)
+        Step(key, labels[key], sums[key] if key in landings else 0.0 - sums[key], landing=key in landings)
         for key in order
     )
 
@@ -114,7 +118,9 @@ def figures_of(
         "facing_sun_kwh": facing,
         "dni_kwh_m2": work.sky.year.dni_kwh_m2,
         "absorbed_kwh": kwh["absorbed"],
-        "shade_loss_year": (kwh["mirrors"] + kwh["gear"]) / on_aperture if on_aperture > 0 else None,
+        "shade_loss_year": sum(kwh[key] for key in SHADE) / on_aperture if on_aperture > 0 else None,
+        "obstacle_loss_year": kwh["obstacles"] / on_aperture if on_aperture > 0 else None,
+        "horizon_loss_year": kwh["horizon"] / on_aperture if on_aperture > 0 else None,
         "optical_efficiency_year": kwh["absorbed"] / facing if facing > 0 else None,
         "working_hours_per_day": hours if mirrors else None,
         "stagnation_c": work.hot.stagnation_c if work.hot else None,

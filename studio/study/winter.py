@@ -49,6 +49,18 @@ class WinterOfLine:
     by: tuple[tuple[int, float], ...]
 
 
+def with_surroundings(
+    line: PlacedLine, shade: ShadeAt, winter: WinterSuns, *, hidden: Array | float, taken: Array | float
+) -> float:
+    """Mean loss of a line's light in the check with all that is there: the skyline's share ``hidden`` (S,), what obstacles
+
+    have ``taken`` (S,) of the rest, mirrors and gear."""
+    light = winter.weights * winter.clear * np.maximum(winter.suns @ line.axes[2], 0.0)
+    total = float(light.sum())
+    left = (1.0 - hidden) * (1.0 - taken) * (1.0 - shade.mirrors - shade.gear)
+    return 1.0 - float(light @ left) / total if total > 0.0 else 0.0
+
+
 def winter_suns(design: Design, sky: Sky, cache: Cache) -> WinterSuns:
     """The suns of the check: the winter solstice of the site's hemisphere, or the chosen day."""
     site, marks = design.site, design.marks

@@ -9,7 +9,8 @@ from pytestqt.qtbot import QtBot
 
 from studio.desk.field_editor import Bound, FieldEditor
 from studio.desk.session import Session
-from studio.desk.sheet_groups import bound_in, page_for
+from studio.desk.sheet_groups import page_for
+from studio.desk.sheet_parts import bound_in
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
 

@@ -131,7 +131,7 @@ def test_the_room_of_a_line_is_what_the_study_takes_it_to_be(seed: int) -> None:
     )
     design = dataclasses.replace(design, lines=(line,))
     mine = room_of(design, line)
-    there = room._on_plan(design, place_line(line, design.mirror, design.ground), Cache())
+    there = room.on_plan(design, place_line(line, design.mirror, design.ground), Cache())
     assert there.drive is not None
     assert swept_m(design) == design.mirror.width_m / 2 + 2 * design.motion.stroke_m
     rectangle = mine.rectangle(line, design)

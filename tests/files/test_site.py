@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from studio.design.design import Design, Document, Kept
+from studio.design.obstacles import Block, Horizon, Pole, Tree
 from studio.design.site import FileWeather
 from studio.engine.sky.kept_year import pack_weather
 from studio.engine.sky.year import WeatherYear
@@ -296,3 +297,17 @@ def test_the_tree_itself_is_not_changed_by_reading() -> None:
     made = tree()
     document_from_tree(made)
     assert made == tree()
+
+
+def test_a_file_from_before_obstacles_has_none_and_a_level_skyline() -> None:
+    for version in (1, 2):
+        document = open_site(STORED / f"version_{version}.stillfield")
+        assert document.kept is not None
+        for design in (document.design, document.kept.design, document.drafts[0].design):
+            assert (design.obstacles, design.horizon, design.marks.obstacle_limit) == ((), Horizon(), 0.05)
+
+
+def test_obstacles_of_every_kind_and_the_skyline_come_back() -> None:
+    design = open_site(STORED / "version_3.stillfield").design
+    assert [type(one) for one in design.obstacles] == [Block, Tree, Pole]
+    assert len(design.horizon.skyline) == 4

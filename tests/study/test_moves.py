@@ -173,6 +173,8 @@ def told(assessment: Assessment) -> dict[str, float | None]:
             value = getattr(line, field.name)
             if field.name == "winter_by":
                 found |= {f"line {line.id} by {caster}": share for caster, share in value}
+            elif field.name == "obstacles_by":
+                found |= {f"line {line.id} by obstacle {place}": share for place, share in value}
             else:
                 found[f"line {line.id} {field.name}"] = float(value)
     return found

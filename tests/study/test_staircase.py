@@ -15,6 +15,7 @@ from pvlib import solarposition
 
 from studio.design.design import Document
 from studio.design.field import Line
+from studio.design.obstacles import Block, Horizon, Tree
 from studio.design.site import FileWeather, Following
 from studio.engine.sky.kept_year import pack_weather
 from studio.engine.sky.year import WeatherYear
@@ -29,6 +30,9 @@ from studio.study.sums import HEAT_LOSSES
 EXAMPLES = Path(__file__).parents[2] / "example_sites"
 NAMES = ("small_dryer", "workshop_plot", "large_field")
 TOLERANCE = 1e-9
+SHED = Block(ring=((6.0, 2.0), (9.0, 2.0), (9.0, 5.0), (6.0, 5.0)), height_m=4.0)
+TREE = Tree(place=(16.0, 12.0))
+RIDGE = Horizon(skyline=((80.0, 2.0), (120.0, 12.0), (260.0, 5.0)))
 ASSESSOR = Assessor()
 
 
@@ -231,6 +235,10 @@ def designs(draw: st.DrawFn) -> Document:
             design.motion, slide=draw(modes), roll=draw(modes), hold_days=draw(st.sampled_from([1, 7, 30]))
         ),
         oil=dataclasses.replace(design.oil, inlet_c=inlet, outlet_c=inlet + 45.0),
+        obstacles=draw(
+            st.sampled_from([(), (SHED,), (SHED, dataclasses.replace(TREE, place=(14.0, 5.0)), TREE)])
+        ),
+        horizon=draw(st.sampled_from([Horizon(), RIDGE])),
         lines=lines,
     )
 

@@ -6,7 +6,7 @@ from studio.desk.field_editor import FieldEditor
 from studio.desk.mirror.model import MirrorModel
 from studio.desk.overlay import Overlay, told
 from studio.desk.session import Session
-from studio.desk.sheet_groups import bound_in
+from studio.desk.sheet_parts import bound_in
 from studio.desk.theme import Theme
 from studio.study.budget import SWITCHES
 from studio.text import _, number

@@ -24,6 +24,7 @@ from studio.desk.plan.pace import Pace
 from studio.desk.plan.scene import Scene
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
+from studio.desk.plan.tools.obstacle import ObstacleTool
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.plan.tools.place import MeasureTool, StoreTool
 from studio.desk.plan.tools.tool import Pointer, Tool
@@ -38,7 +39,7 @@ from studio.text import _, number
 
 TOOLS: dict[str, type[Tool]] = {
     tool.name: tool
-    for tool in (PickTool, PlotTool, NoBuildTool, LineTool, HeaderTool, StoreTool, MeasureTool)
+    for tool in (PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, HeaderTool, StoreTool, MeasureTool)
 }
 _FRAME_S = 1 / 60
 _LOW_PX = 480
@@ -76,6 +77,7 @@ class PlanCanvas(QWidget):
         self.tool: Tool = TOOLS[session.state.tool if session.state.tool in TOOLS else "pick"](self)
         session.changed.connect(self._on_changed)
         session.go_to.connect(self._on_go_to)
+        session.tool_again.connect(lambda: self.tool.again())
         theme.changed.connect(self.update)
 
     # what tools ask ----------------------------------------------------------------------------------------------

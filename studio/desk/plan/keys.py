@@ -16,6 +16,7 @@ LETTERS = {
     "k": "pick",
     "p": "plot",
     "n": "no_build",
+    "o": "obstacle",
     "l": "line",
     "h": "header",
     "s": "store",
@@ -131,7 +132,7 @@ class Keys:
     def _to_view(self, key: int, text: str) -> bool:
         canvas, letter = self._canvas, text.casefold()
         if letter in LETTERS:
-            canvas.session.update(tool=LETTERS[letter])
+            canvas.session.take_tool(LETTERS[letter])
         elif letter == "f":
             canvas.fit()
         elif text in ("+", "=", "-"):

@@ -5,7 +5,7 @@ from collections.abc import Callable, Hashable, Sequence
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QPainter, QPixmap
 
-from studio.desk.plan import furniture, land, rows
+from studio.desk.plan import furniture, land, obstacles, rows
 from studio.desk.plan.board import Board
 from studio.desk.plan.inline import paint_told
 from studio.desk.plan.sprites import Sprites
@@ -29,6 +29,7 @@ class Scene:
         self._surface(board, drawing, state)
         rough = self._shadows(board, drawing, quick=quick)
         land.paint_plot(board, drawing, chosen)
+        obstacles.paint_obstacles(board, drawing, chosen)
         land.paint_header(board, drawing, chosen)
         rows.paint_mirrors(board, self._sprites, drawing, tint="tint" in layers)
         rows.paint_selection(board, drawing, ids)
@@ -36,6 +37,7 @@ class Scene:
         furniture.paint_marks(board, drawing, stale=not state.fresh)
         if "names" in layers:
             rows.paint_line_names(board, drawing, ids)
+            obstacles.paint_obstacle_names(board, drawing, chosen)
             land.paint_land_names(board, drawing, chosen, setback_m=state.shown.plot.setback_m)
         return rough
 

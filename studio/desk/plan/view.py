@@ -173,6 +173,8 @@ class PlanView(QWidget):
             if subject.kind == "no_build":
                 area = state.design.plot.no_build[int(subject.key)]
                 said.append(_("no-build area {name}").format(name=area.name))
+            elif subject.kind == "obstacle":
+                said.append(state.design.obstacles[int(subject.key)].name)
             elif subject.kind != "line":
                 said.append(names[subject.kind])
         return _("selected: {what}").format(what=", ".join(said)) if said else _("nothing selected")

@@ -28,6 +28,10 @@ Kind = Literal[
     "lines cross",
     "no room for frame",
     "header in no-build area",
+    "mirror in obstacle",
+    "stroke in obstacle",
+    "drive in obstacle",
+    "header in obstacle",
 ]
 _ROLLS = 9
 Shapes = NDArray[np.object_]
@@ -37,7 +41,7 @@ Shapes = NDArray[np.object_]
 class Conflict:
     """One thing that has no room.
 
-    ``line`` is None for a header (``other`` then numbers the header). ``measured_m`` against ``limit_m``: for what
+    ``line`` is None for a header (``other`` then numbers the header); beside an obstacle ``other`` numbers that. ``measured_m`` against ``limit_m``: for what
     leaves the plot, how far it reaches outside; in a no-build area, the longest stretch inside (the limit of both is 0);
     elsewhere the distance there is and the least that is wanted. A negative distance is an overlap. ``place`` is on
     the plan, x east, y north, m.

@@ -1,9 +1,11 @@
 """What Delete and the arrow keys make of what is selected."""
 
 from studio.design.design import Design
+from studio.design.obstacles import Block
 from studio.desk.plan.tools.under import Handle
 from studio.desk.state import Subject
 from studio.edits import lines as line_edits
+from studio.edits import obstacles as obstacle_edits
 from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
 from studio.edits.header import clear_header, move_store
@@ -16,12 +18,16 @@ def _lines(selection: frozenset[Subject]) -> list[int]:
 def removal(design: Design, selection: frozenset[Subject], held: Handle | None) -> Edit | None:
     """The held corner taken away, else what is selected; None when that is nothing. Raises BadInputError."""
     if held is not None and held.kind == "corner":
+        if held.obstacle is not None:
+            return obstacle_edits.delete_obstacle_corner(design, obstacle=held.obstacle, corner=held.corner)
         return plot_edits.delete_corner(design, corner=held.corner, area=held.area)
     if ids := _lines(selection):
         return line_edits.delete_lines(design, ids=ids)
     for subject in selection:
         if subject.kind == "no_build":
             return plot_edits.delete_no_build(design, area=int(subject.key))
+        if subject.kind == "obstacle":
+            return obstacle_edits.delete_obstacle(design, obstacle=int(subject.key))
         if subject.kind == "boundary":
             return plot_edits.clear_boundary(design)
         if subject.kind == "header":
@@ -33,6 +39,13 @@ def nudged(
     design: Design, selection: frozenset[Subject], held: Handle | None, dx: float, dy: float
 ) -> Edit | None:
     """The held corner moved, else what is selected; None when that is nothing that can be moved."""
+    if held is not None and held.kind == "corner" and held.obstacle is not None:
+        one = design.obstacles[held.obstacle]
+        if isinstance(one, Block):
+            x, y = one.ring[held.corner]
+            return obstacle_edits.move_obstacle_corner(
+                design, obstacle=held.obstacle, corner=held.corner, x_m=x + dx, y_m=y + dy
+            )
     if held is not None and held.kind == "corner":
         ring = design.plot.boundary if held.area is None else design.plot.no_build[held.area].ring
         x, y = ring[held.corner]
@@ -45,6 +58,8 @@ def nudged(
             return move_store(design, x_m=round(x, 6), y_m=round(y, 6))
         if subject.kind == "no_build":
             return plot_edits.move_no_build(design, area=int(subject.key), dx_m=dx, dy_m=dy)
+        if subject.kind == "obstacle":
+            return obstacle_edits.move_obstacle(design, obstacle=int(subject.key), dx_m=dx, dy_m=dy)
         if subject.kind == "boundary":
             return plot_edits.move_boundary(design, dx_m=dx, dy_m=dy)
     return None

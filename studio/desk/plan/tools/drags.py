@@ -11,6 +11,7 @@ from studio.desk.plan.camera import Camera
 from studio.desk.plan.snaps import CATCH_PX, TURN_PX, Caught, catch, to_centimetre
 from studio.desk.plan.tools.tool import Host, Pointer, targets_of
 from studio.edits import lines as line_edits
+from studio.edits import obstacles as obstacle_edits
 from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
 from studio.edits.geometry import (
@@ -251,6 +252,37 @@ class MoveArea(Drag):
         if self.area is None:
             return plot_edits.move_boundary(self.design, dx_m=dx, dy_m=dy)
         return plot_edits.move_no_build(self.design, area=self.area, dx_m=dx, dy_m=dy)
+
+
+class MoveObstacle(Drag):
+    """Moves an obstacle."""
+
+    def __init__(self, host: Host, start: Pointer, obstacle: int) -> None:
+        super().__init__(host, start)
+        self.obstacle = obstacle
+
+    def to(self, at: Pointer) -> Edit | None:
+        dx, dy = (round(part, 2) for part in self._by(at))
+        self.told = _("moved {way}").format(way=_way(dx, dy))
+        return obstacle_edits.move_obstacle(self.design, obstacle=self.obstacle, dx_m=dx, dy_m=dy)
+
+
+class MoveObstacleCorner(Drag):
+    """Moves a corner of a wall or shed, or draws a new one out of an edge's middle."""
+
+    def __init__(self, host: Host, start: Pointer, *, obstacle: int, corner: int, new: bool) -> None:
+        super().__init__(host, start)
+        self.obstacle, self.corner, self.new = obstacle, corner, new
+
+    def to(self, at: Pointer) -> Edit | None:
+        x, y = to_centimetre(self._caught(at, skip=self.start.m))
+        if self.new:
+            return obstacle_edits.insert_obstacle_corner(
+                self.design, obstacle=self.obstacle, after=self.corner, x_m=x, y_m=y
+            )
+        return obstacle_edits.move_obstacle_corner(
+            self.design, obstacle=self.obstacle, corner=self.corner, x_m=x, y_m=y
+        )
 
 
 class MoveStore(Drag):

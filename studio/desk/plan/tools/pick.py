@@ -15,6 +15,7 @@ from studio.desk.plan.tools.under import Handle, handle_under, handles, in_box, 
 from studio.desk.state import Subject
 from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
+from studio.edits.obstacles import insert_obstacle_corner
 from studio.errors import StillfieldError
 from studio.text import _
 
@@ -119,6 +120,10 @@ class PickTool(Tool):
     def _of_handle(self, handle: Handle, at: Pointer) -> drags.Drag:
         if handle.kind in ("corner", "edge"):
             new = handle.kind == "edge"
+            if handle.obstacle is not None:
+                return drags.MoveObstacleCorner(
+                    self.host, at, obstacle=handle.obstacle, corner=handle.corner, new=new
+                )
             return drags.MoveCorner(self.host, at, area=handle.area, corner=handle.corner, new=new)
         if handle.kind == "spread":
             return drags.SpreadLines(self.host, at, self.ids)
@@ -135,6 +140,8 @@ class PickTool(Tool):
             return drags.MoveStore(self.host, at)
         if subject.kind == "no_build":
             return drags.MoveArea(self.host, at, int(subject.key))
+        if subject.kind == "obstacle":
+            return drags.MoveObstacle(self.host, at, int(subject.key))
         return None
 
     def move(self, at: Pointer, *, held: bool) -> None:
@@ -186,9 +193,14 @@ class PickTool(Tool):
         if self.held is not None and self.held.kind == "edge":
             x, y = self.held.at
             self.drag = None
-            self.host.apply(plot_edits.insert_corner(
-                self.design, after=self.held.corner, x_m=x, y_m=y, area=self.held.area
-            ))  # fmt: skip
+            self.host.apply(self._new_corner(self.held, x, y))
+
+    def _new_corner(self, edge: Handle, x: float, y: float) -> Edit:
+        if edge.obstacle is not None:
+            return insert_obstacle_corner(
+                self.design, obstacle=edge.obstacle, after=edge.corner, x_m=x, y_m=y
+            )
+        return plot_edits.insert_corner(self.design, after=edge.corner, x_m=x, y_m=y, area=edge.area)
 
     # the keys ----------------------------------------------------------------------------------------------------
 

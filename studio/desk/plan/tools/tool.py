@@ -110,6 +110,9 @@ class Tool:
         """Esc, or another tool: put back what is not done; whether there was anything."""
         return False
 
+    def again(self) -> None:
+        """It was chosen once more while in hand."""
+
     def typed(self) -> None:
         """A figure changed by typing."""
 
@@ -127,6 +130,11 @@ def targets_of(drawing: PlanDrawing, *, without_lines: frozenset[int] = frozense
         targets.add_ring(drawing.land.boundary)
     for area in drawing.land.areas:
         targets.add_ring(area.ring)
+    for one in drawing.obstacles:
+        if one.kind == "block":
+            targets.add_ring(one.ring)
+        else:
+            targets.points.append(((float(one.middle[0]), float(one.middle[1])), one.name))
     for line in drawing.lines:
         if line.id not in without_lines:
             targets.add_ring(line.ends, closed=False)

@@ -22,13 +22,14 @@ Kind = Literal["drive", "far", "turn", "spread", "corner", "edge"]
 
 @dataclass(frozen=True)
 class Handle:
-    """A handle: what it does, where it stands, and whose it is (line id, or corner of an area)."""
+    """A handle: what it does, where it stands, and whose it is (line id, or corner of an area or an obstacle)."""
 
     kind: Kind
     at: Point
     line_id: int = 0
     area: int | None = None
     corner: int = 0
+    obstacle: int | None = None
 
 
 def handles(drawing: PlanDrawing, selection: frozenset[Subject], camera: Camera) -> list[Handle]:
@@ -45,6 +46,9 @@ def handles(drawing: PlanDrawing, selection: frozenset[Subject], camera: Camera)
             return _of_ring(drawing.land.boundary, None)
         if subject.kind == "no_build" and int(subject.key) < len(drawing.land.areas):
             return _of_ring(drawing.land.areas[int(subject.key)].ring, int(subject.key))
+        if subject.kind == "obstacle" and int(subject.key) < len(drawing.obstacles):
+            one = drawing.obstacles[int(subject.key)]
+            return _of_ring(one.ring, None, obstacle=int(subject.key)) if one.kind == "block" else []
     return []
 
 
@@ -73,14 +77,18 @@ def _of_lines(lines: list[LineOnPlan], camera: Camera) -> list[Handle]:
     return [Handle("spread", (x, y), behind.id)]
 
 
-def _of_ring(ring: np.ndarray, area: int | None) -> list[Handle]:
+def _of_ring(ring: np.ndarray, area: int | None, *, obstacle: int | None = None) -> list[Handle]:
     found = []
     for place, corner in enumerate(ring):
         after = ring[(place + 1) % len(ring)]
         between = (corner + after) / 2
-        found.append(Handle("edge", (float(between[0]), float(between[1])), area=area, corner=place))
+        found.append(
+            Handle("edge", (float(between[0]), float(between[1])), area=area, corner=place, obstacle=obstacle)
+        )
     for place, corner in enumerate(ring):
-        found.append(Handle("corner", (float(corner[0]), float(corner[1])), area=area, corner=place))
+        found.append(
+            Handle("corner", (float(corner[0]), float(corner[1])), area=area, corner=place, obstacle=obstacle)
+        )
     return found
 
 
@@ -106,6 +114,9 @@ def subject_under(drawing: PlanDrawing, at: Pointer, camera: Camera) -> Subject 
     ):
         return Subject("store")
     near = EDGE_PX / camera.px_per_m
+    for place, one in enumerate(drawing.obstacles):
+        if inside(one.ring, at.m) or _edge_away(one.ring, at.m, closed=True) <= near:
+            return Subject("obstacle", place)
     for place, area in enumerate(drawing.land.areas):
         if len(area.ring) >= 3 and (
             inside(area.ring, at.m) or _edge_away(area.ring, at.m, closed=True) <= near
@@ -159,5 +170,8 @@ def in_box(drawing: PlanDrawing, one: Point, other: Point) -> list[Subject]:
             Subject("no_build", place)
             for place, area in enumerate(drawing.land.areas)
             if len(area.ring) and holds(area.ring.mean(axis=0))
+        ]
+        found += [
+            Subject("obstacle", place) for place, one in enumerate(drawing.obstacles) if holds(one.middle)
         ]
     return found

@@ -1,0 +1,80 @@
+"""Obstacle: draws a wall or shed corner by corner, places a tree or a pole with a click."""
+
+from PySide6.QtCore import QPointF
+
+from studio.design.obstacles import Pole, Tree
+from studio.design.site import Point
+from studio.desk.plan.board import Board
+from studio.desk.plan.inline import paint_told
+from studio.desk.plan.snaps import to_centimetre
+from studio.desk.plan.tools.chain import Chain
+from studio.desk.plan.tools.tool import Host, Pointer
+from studio.desk.state import Subject
+from studio.edits.edit import Edit
+from studio.edits.obstacles import add_block, add_pole, add_tree
+from studio.text import _
+
+_KINDS = ("block", "tree", "pole")
+
+
+class ObstacleTool(Chain):
+    """Chosen once more it goes from wall and shed to tree, pole and round again; Shift places a tree at once."""
+
+    name = "obstacle"
+
+    def __init__(self, host: Host) -> None:
+        super().__init__(host)
+        self.kind = "block"
+
+    @property
+    def hint(self) -> str:
+        if self.points:
+            return super().hint
+        return {
+            "block": _(
+                "Wall or shed: click its first corner; Shift plants a tree, O goes on to tree and pole"
+            ),
+            "tree": _("Tree: click where it stands; O goes on to the pole"),
+            "pole": _("Pole: click where it stands; O goes on to wall and shed"),
+        }[self.kind]
+
+    def again(self) -> None:
+        if not self.points:
+            self.kind = _KINDS[(_KINDS.index(self.kind) + 1) % len(_KINDS)]
+            self.host.update()
+
+    def press(self, at: Pointer) -> None:
+        kind = "tree" if at.add and self.kind == "block" else self.kind
+        if self.points or kind == "block":
+            super().press(at)
+            return
+        self.move(at, held=False)
+        if self.hand is not None:
+            x, y = to_centimetre(self.hand)
+            add = add_tree if kind == "tree" else add_pole
+            self._take(add(self.design, x_m=x, y_m=y))
+
+    def edit(self, points: list[Point]) -> Edit:
+        return add_block(self.design, corners=points)
+
+    def _finish(self) -> None:
+        super()._finish()
+        if not self.points:
+            self._select_last()
+
+    def _take(self, edit: Edit) -> None:
+        if self.host.apply(edit):
+            self._select_last()
+        self.host.update()
+
+    def _select_last(self) -> None:
+        self.host.session.select(Subject("obstacle", len(self.design.obstacles) - 1))
+
+    def paint(self, board: Board) -> None:
+        super().paint(board)
+        if self.points or self.hand is None or self.kind == "block":
+            return
+        at = board.at(self.hand.point)
+        radius = Tree().crown_radius_m if self.kind == "tree" else Pole().radius_m
+        board.dot(at, max(radius * board.camera.px_per_m, 4.0), rim="accent", width=1.6)
+        paint_told(board, at + QPointF(14, -14), [(_(self.kind), "accent")])

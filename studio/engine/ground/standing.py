@@ -1,0 +1,98 @@
+"""What of the field meets something that stands on the land: mirrors, strokes, drives and headers against obstacles.
+
+On plan by shapely, in height over the ground: a receiver may pass under a crown and over a kerb.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from studio.engine.ground.spacing import Conflict, Kind, LineOnPlan
+from studio.engine.shade.rows import Floats
+
+HEADER_M = 0.6
+"""How high over the ground a header with its insulation and supports reaches: an assumption of ours."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A part of an obstacle: its outline on plan, and from where to where it stands over its ground, m.
+
+    ``number`` is the obstacle's place in its list; a tree is its trunk and its crown.
+    """
+
+    number: int
+    outline: Polygon
+    low_m: float
+    high_m: float
+
+
+@dataclass(frozen=True)
+class Rise:
+    """The ground as a plane: its rise east and north, m per m, through the site frame's origin."""
+
+    east: float = 0.0
+    north: float = 0.0
+
+    def over(self, points: Floats) -> Floats:
+        """Heights (...) of points (..., 3) over the ground."""
+        return np.asarray(points[..., 2] - points[..., 0] * self.east - points[..., 1] * self.north)
+
+
+def standing_conflicts(
+    standing: Sequence[Standing],
+    lines: Sequence[LineOnPlan],
+    ground: Rise,
+    *,
+    headers: Sequence[BaseGeometry] = (),
+) -> tuple[Conflict, ...]:
+    """Mirrors, strokes and drives of every line and headers that meet an obstacle.
+
+    A mirror does where it reaches into one, or where its stand's foot (below the middle of its aperture) does.
+    ``measured_m`` is the longest stretch inside, ``other`` the obstacle's number.
+    """
+    found: list[Conflict] = []
+    for number, line in enumerate(lines):
+        around = shapely.union(line.stand, line.swept)
+        around = around if line.drive is None else shapely.union(around, line.drive)
+        for part in standing:
+            if around.intersects(part.outline):
+                found += _of_line(number, line, part, ground)
+    for header in headers:
+        for part in standing:
+            if part.low_m < HEADER_M:
+                common = header.intersection(part.outline)
+                if common.length > 0:
+                    found.append(_conflict("header in obstacle", None, None, part, common))
+    return tuple(found)
+
+
+def _of_line(number: int, line: LineOnPlan, part: Standing, ground: Rise) -> Iterator[Conflict]:
+    common = shapely.intersection(line.feet, part.outline)
+    over = ground.over(line.corners)
+    middles = shapely.points(line.corners.mean(axis=1)[:, :2])
+    reached = (shapely.area(common) > 0) & (part.high_m > over.min(axis=1)) & (part.low_m < over.max(axis=1))
+    foot = shapely.intersects(middles, part.outline) & (part.low_m < over.max(axis=1))
+    for mirror in np.flatnonzero(reached | foot).tolist():
+        yield _conflict("mirror in obstacle", number, mirror, part, common[mirror])
+    bars = ground.over(line.bars)
+    if part.high_m > bars.min() - line.bar_radius_m and part.low_m < bars.max() + line.bar_radius_m:
+        swept = line.swept.intersection(part.outline)
+        if swept.area > 0:
+            yield _conflict("stroke in obstacle", number, None, part, swept)
+    if line.drive is not None and part.low_m < HEADER_M:
+        inside = line.drive.intersection(part.outline)
+        if inside.area > 0:
+            yield _conflict("drive in obstacle", number, None, part, inside)
+
+
+def _conflict(
+    kind: Kind, line: int | None, mirror: int | None, part: Standing, common: BaseGeometry
+) -> Conflict:
+    middle = shapely.centroid(common)
+    stretch = 2 * float(shapely.minimum_bounding_radius(common))
+    return Conflict(kind, line, mirror, part.number, stretch, 0.0, (float(middle.x), float(middle.y)))

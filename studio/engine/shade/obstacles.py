@@ -1,0 +1,263 @@
+"""Shade on a line's mirrors by what stands round them: upright blocks, round poles, crowns of trees.
+
+A ray is followed from points spread over each aperture towards the sun and held against the true body: the sides of a
+block, the mantle of a pole, the ellipsoid of a crown. Blocks and poles take all of a ray; a crown leaves its share, and
+crowns behind one another leave the product of theirs.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors
+
+Bools = NDArray[np.bool_]
+POINTS, _TURN = 21, 13
+"""Points on each aperture: a lattice of Fibonacci numbers (13/21), so that an edge that runs any way cuts it evenly."""
+_AT_ONCE = 200_000
+"""Rays that are followed together."""
+_PIECE_M = 4.0
+"""Walls are looked for in pieces of this length."""
+_LEAST_HEIGHT = float(np.sin(np.radians(0.5)))
+"""Sine of the lowest sun whose shadows are followed."""
+
+
+@dataclass(frozen=True, eq=False)
+class Around:
+    """An upright shape that holds a body: all within ``margin_m`` of the hull of ``corners`` (P, 2), below ``top_m``."""
+
+    corners: Floats
+    margin_m: float
+    top_m: float
+
+
+@dataclass(frozen=True)
+class Slope:
+    """The ground as a plane: its rise east and north (m per m), and its height (m) at the site frame's origin."""
+
+    east: float = 0.0
+    north: float = 0.0
+    at_origin: float = 0.0
+
+
+@dataclass(frozen=True)
+class BlockBody:
+    """Upright sides on a ring of corners (E, 2), not closed, up to ``height_m`` above the ``ground`` below them."""
+
+    ring: tuple[tuple[float, float], ...]
+    height_m: float
+    ground: Slope = Slope()
+
+    def around(self) -> "Around":
+        """What holds it, seen from above."""
+        corners = np.array(self.ring)
+        level = self.ground.at_origin + corners @ (self.ground.east, self.ground.north)
+        return Around(corners, 0.0, float(level.max()) + self.height_m)
+
+    def pieces(self) -> Iterator["Around"]:
+        """What holds its walls, piece by piece."""
+        ground = (self.ground.east, self.ground.north)
+        corners = np.array(self.ring)
+        for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+            cuts = np.linspace(0.0, 1.0, 1 + int(np.ceil(np.hypot(*(end - start)) / _PIECE_M)))
+            for piece in pairwise(start + cuts[:, None] * (end - start)):
+                ends = np.array(piece)
+                yield Around(ends, 0.0, self.ground.at_origin + float((ends @ ground).max()) + self.height_m)
+
+    def meets(self, points: Floats, suns: Floats) -> Bools:
+        """Whether rays (N,) from ``points`` (N, 3) towards ``suns`` (N, 3) meet it.
+
+        A ray that starts outside and goes up on end meets it exactly where it crosses a side below the top; one that
+        starts inside below the top always does.
+        """
+        ground = np.array([self.ground.east, self.ground.north])
+        above = points[:, 2] - self.ground.at_origin - points[:, :2] @ ground
+        rise = suns[:, 2] - suns[:, :2] @ ground
+        met = np.zeros(len(points), np.bool_)
+        inside = np.zeros(len(points), np.bool_)
+        corners = np.array(self.ring)
+        x, y = points[:, 0], points[:, 1]
+        for (x1, y1), (x2, y2) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+            with np.errstate(divide="ignore", invalid="ignore"):
+                inside ^= ((y1 > y) != (y2 > y)) & (x < x1 + (y - y1) * (x2 - x1) / (y2 - y1))
+                # p + t s = c1 + w (c2 - c1) on plan
+                across = suns[:, 0] * (y2 - y1) - suns[:, 1] * (x2 - x1)
+                far = ((x1 - x) * (y2 - y1) - (y1 - y) * (x2 - x1)) / across
+                along = ((x1 - x) * suns[:, 1] - (y1 - y) * suns[:, 0]) / across
+                high = above + far * rise
+                met |= (far > 0) & (along >= 0) & (along < 1) & (high < self.height_m) & (high >= 0)
+        return np.asarray(met | (inside & (above < self.height_m) & (above >= 0)))
+
+
+@dataclass(frozen=True)
+class PoleBody:
+    """An upright round rod round (x, y) from height ``low_m`` to ``high_m`` of the site frame."""
+
+    x_m: float
+    y_m: float
+    radius_m: float
+    low_m: float
+    high_m: float
+
+    def around(self) -> "Around":
+        """What holds it, seen from above."""
+        return Around(np.array([[self.x_m, self.y_m]]), self.radius_m, self.high_m)
+
+    def meets(self, points: Floats, suns: Floats) -> Bools:
+        """Whether rays (N,) from ``points`` (N, 3) towards ``suns`` (N, 3) meet it."""
+        enter, leave = _through(points[:, :2] - (self.x_m, self.y_m), suns[:, :2], self.radius_m)
+        enter = np.maximum(enter, 0.0)
+        with np.errstate(invalid="ignore"):
+            low, high = points[:, 2] + enter * suns[:, 2], points[:, 2] + leave * suns[:, 2]
+            return np.asarray((leave > enter) & (low < self.high_m) & (high > self.low_m))
+
+
+@dataclass(frozen=True)
+class CrownBody:
+    """The ellipsoid of a crown: its middle, half its width, half its height."""
+
+    x_m: float
+    y_m: float
+    z_m: float
+    radius_m: float
+    half_height_m: float
+
+    def around(self) -> "Around":
+        """What holds it, seen from above."""
+        return Around(np.array([[self.x_m, self.y_m]]), self.radius_m, self.z_m + self.half_height_m)
+
+    def meets(self, points: Floats, suns: Floats) -> Bools:
+        """Whether rays (N,) from ``points`` (N, 3) towards ``suns`` (N, 3) meet it."""
+        halves = np.array([self.radius_m, self.radius_m, self.half_height_m])
+        _enter, leave = _through((points - (self.x_m, self.y_m, self.z_m)) / halves, suns / halves, 1.0)
+        return np.asarray(leave > 0)
+
+
+Body = BlockBody | PoleBody | CrownBody
+
+
+def _through(start: Floats, way: Floats, radius: float) -> tuple[Floats, Floats]:
+    """Where rays start + t way (N, D) enter and leave a ball of ``radius`` round the origin: t (N,) each, nan where
+
+    they miss it. |start + t way|² = radius², the quadratic's two roots."""
+    square, half = np.einsum("ij,ij->i", way, way), np.einsum("ij,ij->i", start, way)
+    beyond = np.einsum("ij,ij->i", start, start) - radius * radius
+    with np.errstate(invalid="ignore", divide="ignore"):
+        root = np.sqrt(half * half - square * beyond)
+        return (-half - root) / square, (-half + root) / square
+
+
+@dataclass(frozen=True)
+class ObstacleShade:
+    """Shade on a line by obstacles, for each of K sets of what crowns pass: ``by_mirror`` (K, M, S), and their ``mean``
+
+    (K, S). ``covered`` (B, S) is the share of the apertures from which each body stands before the sun, whatever it passes."""
+
+    by_mirror: Floats
+    mean: Floats
+    covered: Floats
+
+
+@cache
+def _lattice() -> Floats:
+    """Points (POINTS, 2) over a square of side 1 about the origin."""
+    steps = np.arange(POINTS)
+    return np.stack([(steps + 0.5) / POINTS, ((steps * _TURN) % POINTS + 0.5) / POINTS], axis=1) - 0.5
+
+
+def obstacle_shade(row: RowOfMirrors, bodies: Sequence[Body], passes: Floats, suns: Floats) -> ObstacleShade:
+    """Shade by ``bodies`` (B) on the apertures of ``row``, for ``suns`` (S, 3), unit vectors of the site frame.
+
+    ``passes`` (K, B) is what each body lets through in each of K states (0: nothing). Only mirrors and suns are followed
+    between which a body may stand. A sun behind the mirrors throws no shade.
+    """
+    axes = np.array(row.axes)
+    lit = np.asarray(suns) @ axes[2] > LEAST_SUN_COSINE
+    suns = _lifted(suns)
+    middles = row.vertices() + row.plane_z_m * axes[2]
+    near = np.stack([_may_meet(body, row, middles, suns) & lit for body in bodies])
+    mirror, sun = np.nonzero(near.any(axis=0))
+    by_mirror = np.zeros((len(passes), row.count, len(suns)))
+    covered = np.zeros((len(bodies), len(suns)))
+    offsets = _lattice() * (row.width_m, row.height_m) @ axes[:2]
+    step = max(1, _AT_ONCE // POINTS)
+    for start in range(0, len(mirror), step):
+        of_mirror, of_sun = mirror[start : start + step], sun[start : start + step]
+        left = np.ones((len(passes), len(of_mirror), POINTS))
+        for place, body in enumerate(bodies):
+            pairs = np.flatnonzero(near[place, of_mirror, of_sun])
+            points = (middles[of_mirror[pairs], None] + offsets).reshape(-1, 3)
+            towards = np.repeat(suns[of_sun[pairs]], POINTS, axis=0)
+            met = body.meets(points, towards).reshape(-1, POINTS)
+            covered[place] += np.bincount(of_sun[pairs], met.mean(axis=1), len(suns))
+            for state, shares in enumerate(passes):
+                left[state, pairs] *= np.where(met, shares[place], 1.0)
+        by_mirror[:, of_mirror, of_sun] = 1.0 - left.mean(axis=2)
+    return ObstacleShade(by_mirror, by_mirror.mean(axis=1), covered / row.count)
+
+
+def may_reach(body: Body, row: RowOfMirrors, suns: Floats) -> bool:
+    """Whether a body may stand between any of the ``suns`` (S, 3) and any mirror of ``row``; quick and never too narrow."""
+    first, last = row.vertices()[[0, -1]]
+    around = body.around()
+    middle = (around.corners.min(axis=0) + around.corners.max(axis=0)) / 2
+    radius = float(np.hypot(*(around.corners - middle).T).max()) + around.margin_m
+    way = last[:2] - first[:2]
+    share = np.clip((middle - first[:2]) @ way / max(float(way @ way), 1e-12), 0.0, 1.0)
+    apart = float(np.hypot(*(first[:2] + share * way - middle))) - radius - _half(row)
+    tall = around.top_m - min(float(first[2]), float(last[2])) + _half(row)
+    lowest = float(_lifted(suns)[:, 2].min(initial=1.0))
+    return tall > 0 and apart * lowest <= tall * float(np.sqrt(1.0 - lowest * lowest))
+
+
+def _lifted(suns: Floats) -> Floats:
+    """Suns (S, 3) below half a degree lifted to there: a table is blended across sunrise from what stands before it."""
+    suns = np.asarray(suns, dtype=np.float64)
+    low = suns[:, 2] < _LEAST_HEIGHT
+    level = np.maximum(np.hypot(suns[:, 0], suns[:, 1]), 1e-12)
+    flat = suns * (np.sqrt(1.0 - _LEAST_HEIGHT**2) / level)[:, None]
+    flat[:, 2] = _LEAST_HEIGHT
+    return np.where(low[:, None], flat, suns)
+
+
+def _half(row: RowOfMirrors) -> float:
+    """From the vertex, the farthest point of an aperture is no farther than this, m."""
+    return float(np.hypot(row.width_m, row.height_m)) / 2 + abs(row.plane_z_m)
+
+
+def _may_meet(body: Body, row: RowOfMirrors, middles: Floats, suns: Floats) -> Bools:
+    """Mirrors and suns (M, S) between which a body may stand."""
+    if not isinstance(body, BlockBody):
+        return _before(body.around(), _half(row), middles, suns)
+    near = np.zeros((len(middles), len(suns)), np.bool_)
+    for piece in body.pieces():
+        near |= _before(piece, _half(row), middles, suns)
+    # what stands inside the walls is dark whichever way the sun
+    whole = body.around()
+    low, high = whole.corners.min(axis=0) - _half(row), whole.corners.max(axis=0) + _half(row)
+    inside = ((middles[:, :2] > low) & (middles[:, :2] < high)).all(axis=1) & (
+        middles[:, 2] - _half(row) < whole.top_m
+    )
+    near[inside] = True
+    return near
+
+
+def _before(around: Around, half_m: float, middles: Floats, suns: Floats) -> Bools:
+    """Mirrors and suns (M, S) between which something may stand that is held by ``around``."""
+    room = around.margin_m + half_m
+    level = np.hypot(suns[:, 0], suns[:, 1])
+    way = suns[:, :2] / np.maximum(level, 1e-12)[:, None]
+    square = np.stack([-way[:, 1], way[:, 0]], axis=1)
+    ahead, aside = around.corners @ way.T, around.corners @ square.T
+    at, beside = middles[:, :2] @ way.T, middles[:, :2] @ square.T
+    under = around.top_m - middles[:, 2:] + half_m
+    return np.asarray(
+        (beside > aside.min(axis=0) - room)
+        & (beside < aside.max(axis=0) + room)
+        & (at < ahead.max(axis=0) + room)
+        & (np.maximum(ahead.min(axis=0) - room - at, 0.0) * suns[:, 2] < under * level + 1e-9)
+    )

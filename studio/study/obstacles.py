@@ -1,0 +1,210 @@
+"""Stage: what the obstacles take of each line's light, tabulated over the sun's place above the site."""
+
+from collections.abc import Hashable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from studio.design.design import Design
+from studio.design.obstacles import Block, Pole, Tree
+from studio.design.site import Ground
+from studio.engine.shade.obstacles import (
+    BlockBody,
+    Body,
+    CrownBody,
+    PoleBody,
+    Slope,
+    may_reach,
+    obstacle_shade,
+)
+from studio.engine.shade.rows import RowOfMirrors
+from studio.engine.sky.calendar import DAYS_PER_YEAR
+from studio.study.assessment import Array, PlacedLine
+from studio.study.cache import Cache
+from studio.study.place import ground_height, row_of
+from studio.study.shade import Suns, line_key
+from studio.study.sky import Sky, SunNodes
+
+Ints = NDArray[np.intp]
+_ORIGIN = (0.0, 0.0, 0.0)
+_DIGITS = 9
+"""Relative places are rounded to a nanometre, so that a field shifted as a whole is the same field."""
+
+
+@dataclass(frozen=True, eq=False)
+class LineObstacles:
+    """What obstacles take of one line's light at S suns.
+
+    ``members`` are the places (B,) in the design's list of those that can reach the line. ``mean`` (K, S) is the share they
+    take in each of K states of foliage, ``state_of_day`` (365,) the state of each day; ``covered`` (B, S) the share of
+    the apertures that each stands before, and ``passes`` (K, B) what it lets through.
+    """
+
+    members: tuple[int, ...]
+    mean: Array
+    covered: Array
+    passes: Array
+    state_of_day: Ints
+
+    def taken(self, nodes: SunNodes, days: Ints) -> Array:
+        """Share (T,) taken at the moments of ``nodes``, on ``days`` (T,) of the year, counted from 1."""
+        return self.at_state(nodes.blend(self.mean[:, : len(nodes.suns)].T), days)
+
+    def at_state(self, shares: Array, days: Ints) -> Array:
+        """Of shares (T, K) in every state, the one (T,) of each day."""
+        return np.asarray(np.take_along_axis(shares, self.state_of_day[days - 1][:, None], axis=1)[:, 0])
+
+    def alone(self, sky: Sky, light: Array) -> tuple[tuple[int, float], ...]:
+        """What each would take alone of ``light`` (T,) at the sunlit hours, largest first: (its place in the list, share)."""
+        total = float(light.sum())
+        if total <= 0.0:
+            return ()
+        state = self.state_of_day[sky.hour // 24]
+        taken = np.zeros(len(self.members))
+        for number, passes in enumerate(self.passes):
+            at_nodes = sky.nodes.gather(np.where(state == number, light, 0.0))
+            taken += (1.0 - passes) * (self.covered[:, : len(at_nodes)] @ at_nodes)
+        found = zip(self.members, (taken / total).tolist(), strict=True)
+        return tuple(sorted((one for one in found if one[1] > 1e-6), key=lambda one: -one[1]))
+
+
+@dataclass(frozen=True, eq=False)
+class _Standing:
+    """The obstacles of a design and the ground they stand on; one object while neither changes."""
+
+    bodies: tuple[Body, ...]
+    passes: Array
+
+
+@dataclass(frozen=True)
+class _Held:
+    """What obstacles take of a line as last worked out, and what it came from."""
+
+    standing: _Standing
+    line: Hashable
+    shade: LineObstacles | None
+
+
+def bodies_of(
+    design: Design, *, origin: tuple[float, float, float] = _ORIGIN, members: tuple[int, ...] | None = None
+) -> tuple[Body, ...]:
+    """The design's obstacles as shade sees them, places from ``origin``; some of them where ``members`` says so."""
+    places = range(len(design.obstacles)) if members is None else members
+    return tuple(_body(design.obstacles[place], design.ground, origin) for place in places)
+
+
+def _body(one: Block | Tree | Pole, ground: Ground, origin: tuple[float, float, float]) -> Body:
+    def near(value: float, axis: int) -> float:
+        return round(value - origin[axis], _DIGITS)
+
+    if isinstance(one, Block):
+        level = near(ground_height(ground, origin[0], origin[1]), 2)
+        rise = (ground_height(ground, 1.0, 0.0), ground_height(ground, 0.0, 1.0))
+        ring = tuple((near(x, 0), near(y, 1)) for x, y in one.ring)
+        return BlockBody(ring, one.height_m, Slope(*rise, level))
+    x, y = one.place
+    foot = ground_height(ground, x, y)
+    if isinstance(one, Pole):
+        return PoleBody(near(x, 0), near(y, 1), one.radius_m, near(foot, 2), near(foot + one.height_m, 2))
+    middle, half = (one.crown_base_m + one.height_m) / 2, (one.height_m - one.crown_base_m) / 2
+    return CrownBody(near(x, 0), near(y, 1), near(foot + middle, 2), one.crown_radius_m, half)
+
+
+def obstacles_of(
+    design: Design, placed: tuple[PlacedLine, ...], suns: Suns, cache: Cache
+) -> dict[int, LineObstacles]:
+    """What obstacles take of every line that they can reach, by its id, at ``suns``.
+
+    A line that did not move keeps the very same object while the obstacles stay; one that moved, or whose obstacles
+    did, is worked out anew where the places between them are new.
+    """
+    if not design.obstacles:
+        return {}
+    standing = cache.get(
+        ("standing", design.obstacles, design.ground), lambda: _Standing(bodies_of(design), _passes(design))
+    )
+    found = {}
+    for line in placed:
+        where = (suns.key, design.mirror, line.first.tobytes(), *line_key(line))
+        slot = ("line's obstacles", line.id)
+        held: _Held | None = cache.get(slot, lambda: None)
+        if held is None or held.standing is not standing or held.line != where:
+            held = _Held(standing, where, _of_line(design, standing, line, suns, cache))
+            cache.put(slot, held, size=1000)
+        if held.shade is not None:
+            found[line.id] = held.shade
+    return found
+
+
+def shaded_now(
+    design: Design, placed: PlacedLine, sun: Array, day_of_year: int, cache: Cache
+) -> Array | None:
+    """Share (N,) of the light on each mirror of a line that obstacles take under one ``sun`` (3,); None: none can."""
+
+    def look() -> Array | None:
+        row, suns = row_of(placed, design.mirror), sun[None]
+        bodies = cache.get(("bodies", design.obstacles, design.ground), lambda: bodies_of(design))
+        members = tuple(place for place, body in enumerate(bodies) if may_reach(body, row, suns))
+        if not members:
+            return None
+        today = np.array([day_of_year])
+        passes = np.array([_passes_on(design.obstacles[place], today) for place in members]).T
+        near = [bodies[place] for place in members]
+        return obstacle_shade(row, near, passes, suns).by_mirror[0, :, 0]
+
+    key = (
+        "shaded now", design.mirror, sun.tobytes(), day_of_year, placed.first.tobytes(), line_key(placed),
+        design.obstacles, design.ground,
+    )  # fmt: skip
+    return cache.get(key, look)
+
+
+def _passes_on(one: Block | Tree | Pole, days: Ints) -> Array:
+    """What an obstacle lets through on days (T,) of the year."""
+    if not isinstance(one, Tree):
+        return np.zeros(len(days))
+    begun, not_over = days >= one.leaf_from_day, days <= one.leaf_to_day
+    in_leaf = begun & not_over if one.leaf_from_day <= one.leaf_to_day else begun | not_over
+    return np.where(in_leaf, one.passes_in_leaf, one.passes_bare)
+
+
+def _of_line(
+    design: Design, standing: _Standing, line: PlacedLine, suns: Suns, cache: Cache
+) -> LineObstacles | None:
+    row = row_of(line, design.mirror)
+    members = tuple(place for place, body in enumerate(standing.bodies) if may_reach(body, row, suns.suns))
+    if not members:
+        return None
+    x, y, z = line.first.tolist()
+    bodies = bodies_of(design, origin=(x, y, z), members=members)
+    passes = standing.passes[list(members)]
+    key = ("obstacle shade", suns.key, design.mirror, line_key(line), members, bodies, passes.tobytes())
+    return cache.get(key, lambda: _tabulated(_at_origin(row), bodies, passes, members, suns.suns))
+
+
+def _at_origin(row: RowOfMirrors) -> RowOfMirrors:
+    return RowOfMirrors(
+        first=_ORIGIN,
+        along=row.along,
+        spacing_m=row.spacing_m,
+        count=row.count,
+        axes=row.axes,
+        width_m=row.width_m,
+        height_m=row.height_m,
+        plane_z_m=row.plane_z_m,
+    )
+
+
+def _passes(design: Design) -> Array:
+    """What each obstacle lets through on every day of the year: (B, 365)."""
+    days = np.arange(1, DAYS_PER_YEAR + 1)
+    return np.array([_passes_on(one, days) for one in design.obstacles])
+
+
+def _tabulated(
+    row: RowOfMirrors, bodies: tuple[Body, ...], passes: Array, members: tuple[int, ...], suns: Array
+) -> LineObstacles:
+    states, state_of_day = np.unique(passes.T, axis=0, return_inverse=True)
+    shade = obstacle_shade(row, bodies, states, suns)
+    return LineObstacles(members, shade.mean, shade.covered, states, state_of_day.ravel().astype(np.intp))
