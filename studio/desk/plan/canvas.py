@@ -26,6 +26,7 @@ from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.plan.tools.place import MeasureTool, StoreTool
+from studio.desk.plan.tools.plant import PlantTool
 from studio.desk.plan.tools.tool import Pointer, Tool
 from studio.desk.session import Session
 from studio.desk.state import State
@@ -38,7 +39,7 @@ from studio.text import _, number
 
 TOOLS: dict[str, type[Tool]] = {
     tool.name: tool
-    for tool in (PickTool, PlotTool, NoBuildTool, LineTool, HeaderTool, StoreTool, MeasureTool)
+    for tool in (PickTool, PlotTool, NoBuildTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool)
 }
 _FRAME_S = 1 / 60
 _LOW_PX = 480

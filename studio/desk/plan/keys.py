@@ -17,6 +17,7 @@ LETTERS = {
     "p": "plot",
     "n": "no_build",
     "l": "line",
+    "a": "plant",
     "h": "header",
     "s": "store",
     "m": "measure",
