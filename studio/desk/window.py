@@ -30,6 +30,7 @@ from studio.desk.layouts import column, line
 from studio.desk.materials_panel import MaterialsPanel
 from studio.desk.menu import MainMenu
 from studio.desk.overlay import Overlay
+from studio.desk.plan.plant_form import PlantForm
 from studio.desk.session import Session
 from studio.desk.sheet import Sheet
 from studio.desk.state import State
@@ -83,7 +84,8 @@ class Window(QMainWindow):
         self.top.keep.connect(self._keep)
         self.left, self.right = QWidget(), QWidget()
         self.tally = Tally(session, theme, freshness)
-        self.tools, self.sheet = ToolBox(session, theme), Sheet(session, theme)
+        self.tools, self.planting = ToolBox(session, theme), PlantForm(session, theme)
+        self.sheet = Sheet(session, theme)
         self.calendar = Calendar(session, theme, freshness)
         self._views: dict[str, QWidget] = {}
         self._stack = QStackedWidget()
@@ -115,6 +117,7 @@ class Window(QMainWindow):
     def _lay_out(self) -> None:
         left = column(self.left)
         left.addWidget(self.tools)
+        left.addWidget(self.planting)
         left.addWidget(self.sheet, 1)
         column(self.right).addWidget(self.tally)
         middle = QWidget()

@@ -5,11 +5,13 @@ from math import cos, floor, log10, radians
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPainterPath, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPainterPath, QPen, QPolygonF, QResizeEvent
 
 from studio.desk.painted import Row, draw_text
+from studio.desk.shelf.tick_box import TickBox
 from studio.desk.theme import Theme
 from studio.files.land.found import AreaFound
+from studio.files.land.systems import told_place
 from studio.text import _, number, plural, pretty
 
 _HIGH = 78
@@ -20,19 +22,31 @@ _TURN = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag
 
 
 class AreaRow(Row):
-    """One area; checkable, and out of reach where it cannot be taken."""
+    """One area; checkable, and out of reach where it cannot be taken. ``layer`` is told where the file has several."""
 
-    def __init__(self, theme: Theme, area: AreaFound) -> None:
+    def __init__(self, theme: Theme, area: AreaFound, *, layer: str = "") -> None:
         super().__init__(theme, _HIGH)
         self.area = area
         self.setCheckable(True)
         self.setEnabled(not area.refused)
         self._size = size_of(area)
         self._corners = corners_of(area)
+        place = told_place(*area.middle) if area.middle else ""
+        self._below = area.doubts[0] if area.doubts else ", ".join(part for part in (layer, place) if part)
         said = (area.name, self._size, self._corners, area.refused or " ".join(area.doubts))
         self.setAccessibleName(", ".join(part for part in said if part))
         self.setToolTip(area.refused or " ".join(area.doubts))
+        self.no_build = TickBox(theme, _("No-build area"))
+        self.no_build.setParent(self)
+        self.no_build.setAccessibleName(_("{name} as a no-build area").format(name=area.name))
+        self.no_build.hide()
         self._path, self._px_per_m = outline_in(area, _SKETCH)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        wanted = self.no_build.sizeHint()
+        left = self.width() - 18 - wanted.width()
+        self.no_build.setGeometry(left, 44, wanted.width(), wanted.height())
 
     def paint(self, painter: QPainter, box: QRectF) -> None:
         theme, area = self.theme, self.area
@@ -57,8 +71,10 @@ class AreaRow(Row):
             painter.drawText(below.adjusted(0, 0, 0, 24), int(_TURN), area.refused)
             return
         draw_text(painter, below, self._corners, theme.font(12), theme.color("ink2"))
-        third = area.doubts[0] if area.doubts else area.layer
-        draw_text(painter, below.translated(0, 19), third, theme.font(12), theme.color("ink2"))
+        third = below.translated(0, 19)
+        if not self.no_build.isHidden():
+            third.setRight(self.no_build.x() - 10.0)
+        draw_text(painter, third, self._below, theme.font(12), theme.color("ink2"))
 
     def _paint_outline(self, painter: QPainter) -> None:
         painter.setPen(QPen(self.theme.color("accent" if self.isChecked() else "ink2"), 1.3))

@@ -5,6 +5,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QButtonGroup, QLabel, QLineEdit, QPushButton, QSizePolicy, QWidget
 
 from studio.desk.land_in.area_row import AreaRow
@@ -23,6 +24,8 @@ from studio.text import _, plural
 _AT_ONCE = 40
 """Rows shown before one asks for more."""
 _CODE_SHOWN = 20
+_ROW_PX = 440
+"""As wide as buttons stand beside each other."""
 
 
 class LandPage(Overlay):
@@ -38,6 +41,7 @@ class LandPage(Overlay):
         self._shown = _AT_ONCE
         self.look: LandLook | None = None
         self.chosen: int | None = None
+        self.no_build: set[int] = set()
         self.ready: Ready | None = None
         self.reader = LandReader(self)
         self.reader.looked.connect(self._take_look)
@@ -56,6 +60,7 @@ class LandPage(Overlay):
         self.take_button.clicked.connect(self.take)
         self.leave_button = QPushButton(_("Leave it"))
         self.leave_button.clicked.connect(self.put_away)
+        self.how_told: QLabel | None = None
         self._foot = QWidget()
         foot = column(self._foot, margins=(16, 6, 16, 8), spacing=6)
         foot.addWidget(self.holes)
@@ -86,6 +91,7 @@ class LandPage(Overlay):
 
     def _read(self, how: How) -> None:
         self._fault, self.chosen, self.ready = "", None, None
+        self.no_build.clear()
         self._shown = _AT_ONCE
         self.reader.look(self._path, how)
         self._build(reading=True)
@@ -98,6 +104,13 @@ class LandPage(Overlay):
     def choose(self, number: int, _checked: bool = False) -> None:
         """Let an area be the plot."""
         self.chosen = number
+        self.no_build.discard(number)
+        self._show_ticks()
+        self._weigh()
+
+    def keep_free(self, number: int, _checked: bool = False) -> None:
+        """Let an area beside the plot be a no-build area, or no longer."""
+        self.no_build ^= {number}
         self._weigh()
 
     def take(self) -> None:
@@ -112,7 +125,7 @@ class LandPage(Overlay):
     def _weigh(self) -> None:
         self.ready = None
         if self.look is not None and self.chosen is not None:
-            choice = LandChoice(self.chosen, holes=self.holes.isChecked())
+            choice = LandChoice(self.chosen, tuple(sorted(self.no_build)), self.holes.isChecked())
             self.reader.weigh(self.look, choice, self._session.state.design)
         self._fill_foot()
 
@@ -149,7 +162,7 @@ class LandPage(Overlay):
 
     def _build(self, *, reading: bool = False) -> None:
         self.empty()
-        self.rows, self.mends = [], []
+        self.rows, self.mends, self.how_told = [], [], None
         if reading:
             self._say(_("Reading {name} …").format(name=self._path.name), role="ink2")
         elif self.look is None:
@@ -162,7 +175,11 @@ class LandPage(Overlay):
         self.fit_later()
 
     def _build_look(self, look: LandLook) -> None:
-        self._say(_("{kind}: {layers}").format(kind=look.kind, layers=_told_layers(look)))
+        self._say(
+            _("{kind}: {layers}").format(
+                kind=look.kind[:1].upper() + look.kind[1:], layers=_told_layers(look)
+            )
+        )
         if missed := misclosure_line(look):
             self._say(missed[:1].upper() + missed[1:])
         self._build_system(look)
@@ -172,15 +189,25 @@ class LandPage(Overlay):
             return
         self.body.addSpacing(6)
         usable = sum(not area.refused for area in look.areas)
-        words = _("Areas") if usable < 2 else _("Areas: click the one that is the plot")
+        words = (
+            _("Area")
+            if len(look.areas) == 1
+            else _("Areas")
+            if usable < 2
+            else _("Areas: click the one that is the plot")
+        )
         self._say(words, weight=600)
         for area in look.areas[: self._shown]:
-            self._build_area(area)
+            self._build_area(area, area.layer if len(look.layers) > 1 else "")
+        self._show_ticks()
         left = len(look.areas) - self._shown
         if left > 0:
             more = QPushButton(plural("Show {count} more", "Show {count} more", min(left, _AT_ONCE)))
             more.clicked.connect(self._show_more)
             self._indent(more)
+        self.how_told = told("", self.theme, size=12, role="ink2")
+        self.body.addSpacing(4)
+        self.body.addWidget(self.how_told)
 
     def _build_system(self, look: LandLook) -> None:
         found = look.system
@@ -221,20 +248,37 @@ class LandPage(Overlay):
 
     def _build_doubt(self, doubt: Doubt) -> None:
         self._say(f"?  {doubt.sentence}")
+        row: list[QPushButton] = []
         for mend in doubt.mends:
-            button = QPushButton(_("Take it as: {mend}").format(mend=mend.label))
+            button = QPushButton(
+                mend.label[:1].upper() + mend.label[1:] if len(mend.label) > 5 else mend.label
+            )
             button.setFont(self.theme.font(12))
+            button.setAccessibleName(_("Look again: {mend}").format(mend=mend.label))
+            button.setToolTip(_("Look again, read so"))
             button.clicked.connect(partial(self.look_again, mend.how))
             self.mends.append(button)
-            self._indent(button)
+            if sum(one.sizeHint().width() + 8 for one in (*row, button)) > _ROW_PX:
+                self._indent(*row)
+                row = []
+            row.append(button)
+        self._indent(*row)
 
-    def _build_area(self, area: AreaFound) -> None:
-        row = AreaRow(self.theme, area)
+    def _build_area(self, area: AreaFound, layer: str) -> None:
+        row = AreaRow(self.theme, area, layer=layer)
         self._group.addButton(row)
         row.setChecked(area.number == self.chosen)
         row.clicked.connect(partial(self.choose, area.number))
+        row.no_build.clicked.connect(partial(self.keep_free, area.number))
         self.rows.append(row)
         self.body.addWidget(row)
+
+    def _show_ticks(self) -> None:
+        """Once there is a plot, each other area may be one where nothing is built."""
+        for row in self.rows:
+            number = row.area.number
+            row.no_build.setChecked(number in self.no_build)
+            row.no_build.setVisible(self.chosen not in (None, number) and not row.area.refused)
 
     def _show_more(self) -> None:
         before, self._shown = len(self.rows), self._shown + _AT_ONCE
@@ -244,11 +288,12 @@ class LandPage(Overlay):
     def _say(self, text: str, *, size: int = 13, weight: int = 400, role: str = "ink") -> None:
         self.body.addWidget(told(text, self.theme, size=size, weight=weight, role=role))
 
-    def _indent(self, button: QPushButton) -> None:
+    def _indent(self, *buttons: QPushButton) -> None:
         held = QWidget()
-        row = line(held, margins=(34, 2, 16, 2))
-        button.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
-        row.addWidget(button)
+        row = line(held, margins=(34, 2, 16, 2), spacing=8)
+        for button in buttons:
+            button.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
+            row.addWidget(button)
         row.addStretch(1)
         self.body.addWidget(held)
 
@@ -261,7 +306,11 @@ class LandPage(Overlay):
         if look is not None and self._fault:
             sentences = [self._fault]
         elif self.ready is not None and area is not None:
-            sentences = [*area.doubts, *self.ready.kept, *self.ready.taken.told]
+            sentences = [
+                *area.doubts,
+                *([_("Once it is taken:")] if self.ready.kept else []),
+                *self.ready.kept,
+            ]
         elif look is not None and area is None and any(not one.refused for one in look.areas):
             sentences = [_("No area is chosen yet.")]
         self.does.setText("\n".join(sentences))
@@ -269,9 +318,18 @@ class LandPage(Overlay):
         palette.setColor(self.does.foregroundRole(), self.theme.color("ink" if self._fault else "ink2"))
         self.does.setPalette(palette)
         self.does.setVisible(bool(sentences))
+        if self.how_told is not None:
+            self.how_told.setText("\n".join(self.ready.taken.told) if self.ready is not None else "")
+            self.how_told.setVisible(self.ready is not None)
         self.take_button.setVisible(look is not None)
         self.take_button.setEnabled(self.ready is not None)
         self.fit_later()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.fillRect(1, self._foot.y(), self.width() - 2, 1, self.theme.color("hair"))
+        painter.end()
 
     def wanted_height(self) -> int:
         foot = self._foot.layout()

@@ -27,6 +27,7 @@ from studio.desk.plan.tools.line import LineTool
 from studio.desk.plan.tools.obstacle import ObstacleTool
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.plan.tools.place import MeasureTool, StoreTool
+from studio.desk.plan.tools.plant import PlantTool
 from studio.desk.plan.tools.tool import Pointer, Tool
 from studio.desk.session import Session
 from studio.desk.state import State
@@ -39,7 +40,9 @@ from studio.text import _, number
 
 TOOLS: dict[str, type[Tool]] = {
     tool.name: tool
-    for tool in (PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, HeaderTool, StoreTool, MeasureTool)
+    for tool in (
+        PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool
+    )  # fmt: skip
 }
 _FRAME_S = 1 / 60
 _LOW_PX = 480

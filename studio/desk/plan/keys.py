@@ -18,6 +18,7 @@ LETTERS = {
     "n": "no_build",
     "o": "obstacle",
     "l": "line",
+    "a": "plant",
     "h": "header",
     "s": "store",
     "m": "measure",

@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QAbstractButton, QHBoxLayout, QLabel, QSizePolicy,
 from studio.design.fields import mark
 from studio.desk.painted import text_width
 from studio.desk.plan.canvas import PlanCanvas
+from studio.desk.plan.planter import Planter
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
@@ -114,6 +115,7 @@ class PlanView(QWidget):
         column.addLayout(row)
         column.addWidget(self.canvas, 1)
         self.canvas.camera_changed.connect(self._tell_scale)
+        Planter.of(session).changed.connect(self.canvas.update)
         session.changed.connect(self._on_changed)
         self._tell_scale()
         self._describe(session.state)
