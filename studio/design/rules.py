@@ -140,11 +140,8 @@ def _rings(tree: Tree) -> Iterator[Fault]:
 def _named(tree: Tree, key: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
     """Members of a list of groups with their places."""
     members = tree.get(key)
-    for place, one in enumerate(
-        members if isinstance(members, Sequence) and not isinstance(members, str) else ()
-    ):
-        if isinstance(one, Mapping):
-            yield place, one
+    if isinstance(members, Sequence) and not isinstance(members, str):
+        yield from ((place, one) for place, one in enumerate(members) if isinstance(one, Mapping))
 
 
 def _obstacles(tree: Tree) -> Iterator[Fault]:

@@ -198,7 +198,7 @@ class Assessor:
     ) -> tuple[Surroundings, ...]:
         """What stands round every line."""
         hidden = hidden_sun_of(design, sky, winter, self.cache)
-        obstacles = obstacles_of(design, placed, suns, self.cache)
+        obstacles = obstacles_of(design, placed, sky, suns, self.cache)
         return tuple(Surroundings(hidden, obstacles.get(line.id)) for line in placed)
 
     def _light(
@@ -249,8 +249,7 @@ def _winter_with_all(
         return check.with_gear
     taken: Array | float = 0.0
     if obstacles is not None:
-        at_check = obstacles.mean[obstacles.state_of_day[winter.day - 1]]
-        taken = at_check[-len(winter.suns) :]
+        taken = obstacles.on_day(winter.day)[-len(winter.suns) :]
     return with_surroundings(
         line, shade, winter, hidden=0.0 if hidden is None else hidden.winter, taken=taken
     )
@@ -269,8 +268,6 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
         on_aperture = facing - cosine
         horizon, obstacles = (float(loss.sum()) for loss in light.losses_kwh[1:3])
         shade = horizon + obstacles + float(light.losses_kwh[3:5].sum())
-        its = work.around[place].obstacles
-        sun = work.sky.dni * work.optics[place].cosine
         results.append(
             LineResult(
                 id=line.id,
@@ -288,7 +285,7 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
                 pipe_m=line_pipe_m(work.design, line),
                 horizon_loss_year=horizon / on_aperture if on_aperture > 0 else 0.0,
                 obstacle_loss_year=obstacles / on_aperture if on_aperture > 0 else 0.0,
-                obstacles_by=() if its is None else its.alone(work.sky, sun),
+                obstacles_by=work.around[place].alone,
                 winter_with_all=work.winter_with_all[place],
             )
         )

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from studio.study.build_checks import build_findings
 from studio.study.clearance import ground_findings
 from studio.study.drive_checks import drive_findings
@@ -85,12 +83,9 @@ def _obstacles(work: Worked) -> Iterator[Finding]:
     for line, light, around in zip(work.placed, work.lights, work.around, strict=True):
         on_aperture = float(light.facing_kwh.sum() - light.losses_kwh[0].sum())
         lost = float(light.losses_kwh[LOSSES.index("obstacles")].sum())
-        if around.obstacles is None or lost <= limit * on_aperture:
+        if not around.alone or lost <= limit * on_aperture:
             continue
-        sun = work.sky.dni * np.maximum(work.sky.suns @ line.axes[2], 0.0)
-        worst = [
-            work.design.obstacles[place].name for place, _share in around.obstacles.alone(work.sky, sun)[:2]
-        ]
+        worst = [work.design.obstacles[place].name for place, _share in around.alone[:2]]
         middle = line.first + line.along * line.spacing_m * (line.count - 1) / 2
         yield Finding(
             key="obstacle_shade",

@@ -73,18 +73,23 @@ class Surroundings:
     hidden: HiddenSun | None = None
     obstacles: LineObstacles | None = None
 
-    def shares_at_hours(self, sky: Sky) -> tuple[Array | float, Array | float]:
+    @property
+    def alone(self) -> tuple[tuple[int, float], ...]:
+        """What each obstacle would take alone, largest first: (its place in the list, share)."""
+        return () if self.obstacles is None else self.obstacles.alone
+
+    def shares_at_hours(self) -> tuple[Array | float, Array | float]:
         """At the sunlit hours (T,): the share of the light that the skyline takes, and of the rest that obstacles take."""
         hidden = 0.0 if self.hidden is None else self.hidden.hours
-        taken = 0.0 if self.obstacles is None else self.obstacles.taken(sky.nodes, sky.hour // 24 + 1)
+        taken = 0.0 if self.obstacles is None else self.obstacles.at_hours
         return hidden, taken
 
-    def left_at_grid(self, sky: Sky) -> Array | float:
+    def left_at_grid(self) -> Array | float:
         """Share (U,) of the light that both leave at the moments of the clear grid."""
         left: Array | float = 1.0 if self.hidden is None else 1.0 - self.hidden.grid
         if self.obstacles is None:
             return left
-        return left * (1.0 - self.obstacles.taken(sky.grid.nodes, sky.grid.days_up()))
+        return left * (1.0 - self.obstacles.at_grid)
 
 
 NOTHING_ROUND = Surroundings()
@@ -103,7 +108,7 @@ def light_of(
     Shade of the field takes its share of what skyline and obstacles leave, as if they left it evenly over the line.
     """
     mirrors, gear = _shares_at(sky.nodes, shade)
-    hidden, taken = around.shares_at_hours(sky)
+    hidden, taken = around.shares_at_hours()
     at = optics.at_hours
     on_aperture = sky.dni * (aperture_m2 * optics.cosine)
     lost_horizon = on_aperture * hidden
@@ -153,6 +158,6 @@ def _grid_light(
     around: Surroundings,
 ) -> GridLight:
     facing = aperture_m2 * optics.grid_cosine
-    lit = facing * (1.0 - sum(_shares_at(sky.grid.nodes, shade))) * around.left_at_grid(sky)
+    lit = facing * (1.0 - sum(_shares_at(sky.grid.nodes, shade))) * around.left_at_grid()
     absorbed = lit * (shares.reflectance * shares.absorptance) * optics.at_grid.accepted
     return GridLight(facing_m2=facing, lit_m2=lit, absorbed_m2=absorbed)

@@ -28,45 +28,31 @@ from studio.study.sky import Sky, SunNodes
 
 Ints = NDArray[np.intp]
 _ORIGIN = (0.0, 0.0, 0.0)
+_LEAST_TOLD = 1e-6
+"""Of a line's light: an obstacle that takes less is not named."""
 _DIGITS = 9
 """Relative places are rounded to a nanometre, so that a field shifted as a whole is the same field."""
 
 
 @dataclass(frozen=True, eq=False)
 class LineObstacles:
-    """What obstacles take of one line's light at S suns.
+    """What obstacles take of one line's light.
 
-    ``members`` are the places (B,) in the design's list of those that can reach the line. ``mean`` (K, S) is the share they
-    take in each of K states of foliage, ``state_of_day`` (365,) the state of each day; ``covered`` (B, S) the share of
-    the apertures that each stands before, and ``passes`` (K, B) what it lets through.
+    ``mean`` (K, S) is the share they take at S suns in each of K states of foliage, ``state_of_day`` (365,) the state of
+    each day; ``at_hours`` (T,) and ``at_grid`` (U,) the share at the sunlit hours and at the moments of the clear grid.
+    ``alone``: what each would take alone of the year's light after cosine, as (place in the design's list, share),
+    largest first.
     """
 
-    members: tuple[int, ...]
     mean: Array
-    covered: Array
-    passes: Array
     state_of_day: Ints
+    at_hours: Array
+    at_grid: Array
+    alone: tuple[tuple[int, float], ...]
 
-    def taken(self, nodes: SunNodes, days: Ints) -> Array:
-        """Share (T,) taken at the moments of ``nodes``, on ``days`` (T,) of the year, counted from 1."""
-        return self.at_state(nodes.blend(self.mean[:, : len(nodes.suns)].T), days)
-
-    def at_state(self, shares: Array, days: Ints) -> Array:
-        """Of shares (T, K) in every state, the one (T,) of each day."""
-        return np.asarray(np.take_along_axis(shares, self.state_of_day[days - 1][:, None], axis=1)[:, 0])
-
-    def alone(self, sky: Sky, light: Array) -> tuple[tuple[int, float], ...]:
-        """What each would take alone of ``light`` (T,) at the sunlit hours, largest first: (its place in the list, share)."""
-        total = float(light.sum())
-        if total <= 0.0:
-            return ()
-        state = self.state_of_day[sky.hour // 24]
-        taken = np.zeros(len(self.members))
-        for number, passes in enumerate(self.passes):
-            at_nodes = sky.nodes.gather(np.where(state == number, light, 0.0))
-            taken += (1.0 - passes) * (self.covered[:, : len(at_nodes)] @ at_nodes)
-        found = zip(self.members, (taken / total).tolist(), strict=True)
-        return tuple(sorted((one for one in found if one[1] > 1e-6), key=lambda one: -one[1]))
+    def on_day(self, day: int) -> Array:
+        """The share (S,) at the suns with the foliage of a day of the year."""
+        return np.asarray(self.mean[self.state_of_day[day - 1]])
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,9 +98,11 @@ def _body(one: Block | Tree | Pole, ground: Ground, origin: tuple[float, float, 
 
 
 def obstacles_of(
-    design: Design, placed: tuple[PlacedLine, ...], suns: Suns, cache: Cache
+    design: Design, placed: tuple[PlacedLine, ...], sky: Sky, suns: Suns, cache: Cache
 ) -> dict[int, LineObstacles]:
-    """What obstacles take of every line that they can reach, by its id, at ``suns``.
+    """What obstacles take of every line that they can reach, by its id, in the year of ``sky`` and at ``suns``,
+
+    of which the sky's nodes are the first.
 
     A line that did not move keeps the very same object while the obstacles stay; one that moved, or whose obstacles
     did, is worked out anew where the places between them are new.
@@ -130,7 +118,7 @@ def obstacles_of(
         slot = ("line's obstacles", line.id)
         held: _Held | None = cache.get(slot, lambda: None)
         if held is None or held.standing is not standing or held.line != where:
-            held = _Held(standing, where, _of_line(design, standing, line, suns, cache))
+            held = _Held(standing, where, _of_line(design, standing, line, sky, suns, cache))
             cache.put(slot, held, size=1000)
         if held.shade is not None:
             found[line.id] = held.shade
@@ -170,7 +158,7 @@ def _passes_on(one: Block | Tree | Pole, days: Ints) -> Array:
 
 
 def _of_line(
-    design: Design, standing: _Standing, line: PlacedLine, suns: Suns, cache: Cache
+    design: Design, standing: _Standing, line: PlacedLine, sky: Sky, suns: Suns, cache: Cache
 ) -> LineObstacles | None:
     row = row_of(line, design.mirror)
     members = tuple(place for place, body in enumerate(standing.bodies) if may_reach(body, row, suns.suns))
@@ -180,7 +168,7 @@ def _of_line(
     bodies = bodies_of(design, origin=(x, y, z), members=members)
     passes = standing.passes[list(members)]
     key = ("obstacle shade", suns.key, design.mirror, line_key(line), members, bodies, passes.tobytes())
-    return cache.get(key, lambda: _tabulated(_at_origin(row), bodies, passes, members, suns.suns))
+    return cache.get(key, lambda: _tabulated(_at_origin(row), bodies, passes, members, sky, suns.suns))
 
 
 def _at_origin(row: RowOfMirrors) -> RowOfMirrors:
@@ -203,8 +191,32 @@ def _passes(design: Design) -> Array:
 
 
 def _tabulated(
-    row: RowOfMirrors, bodies: tuple[Body, ...], passes: Array, members: tuple[int, ...], suns: Array
+    row: RowOfMirrors,
+    bodies: tuple[Body, ...],
+    passes: Array,
+    members: tuple[int, ...],
+    sky: Sky,
+    suns: Array,
 ) -> LineObstacles:
     states, state_of_day = np.unique(passes.T, axis=0, return_inverse=True)
+    state_of_day = state_of_day.ravel().astype(np.intp)
     shade = obstacle_shade(row, bodies, states, suns)
-    return LineObstacles(members, shade.mean, shade.covered, states, state_of_day.ravel().astype(np.intp))
+    nodes = len(sky.nodes.suns)
+
+    def at(moments: SunNodes, days: Ints) -> Array:
+        every = moments.blend(shade.mean[:, :nodes].T)
+        return np.take_along_axis(every, state_of_day[days - 1][:, None], axis=1)[:, 0]
+
+    light = sky.dni * np.maximum(sky.suns @ np.array(row.axes)[2], 0.0)
+    taken = np.zeros(len(members))
+    for number, let_through in enumerate(states):
+        at_nodes = sky.nodes.gather(np.where(state_of_day[sky.hour // 24] == number, light, 0.0))
+        taken += (1.0 - let_through) * (shade.covered[:, :nodes] @ at_nodes)
+    alone = zip(members, (taken / max(float(light.sum()), 1e-12)).tolist(), strict=True)
+    return LineObstacles(
+        mean=shade.mean,
+        state_of_day=state_of_day,
+        at_hours=at(sky.nodes, sky.hour // 24 + 1),
+        at_grid=at(sky.grid.nodes, sky.grid.days_up()),
+        alone=tuple(sorted((one for one in alone if one[1] > _LEAST_TOLD), key=lambda one: -one[1])),
+    )

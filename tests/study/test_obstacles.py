@@ -79,13 +79,13 @@ def test_what_obstacles_take_of_the_year_is_that_of_the_slow_way() -> None:
     sky = sky_of(design.site, document.asset, cache_)
     placed = place_lines(design)
     rows = [row_of(line, design.mirror) for line in placed]
-    found = stage.obstacles_of(design, placed, Suns(sky.key, sky.nodes.suns), cache_)
+    found = stage.obstacles_of(design, placed, sky, Suns(sky.key, sky.nodes.suns), cache_)
     solids, plates = solids_of(design), plates_of(rows)
     hours = np.arange(EACH // 2, len(sky.hour), EACH)
     sums = np.zeros(5)
     for line, row in zip(placed, rows, strict=True):
         light = sky.dni * np.maximum(sky.suns @ line.axes[2], 0.0)
-        taken = found[line.id].taken(sky.nodes, sky.hour // 24 + 1)
+        taken = found[line.id].at_hours
         mirrors = sky.nodes.blend(
             mirror_shade(row, tuple(other for other in rows if other is not row), sky.nodes.suns).mean
         )

@@ -95,6 +95,12 @@ class LineOnPlan:
         """What the sliding bar may take up on plan."""
         return _hull(self.bars).buffer(self.bar_radius_m)
 
+    @cached_property
+    def bounds(self) -> Floats:
+        """Least x, least y, most x, most y of all of it on plan."""
+        shapes = [self.stand, self.swept, *([] if self.drive is None else [self.drive])]
+        return np.asarray(shapely.total_bounds(shapes))
+
 
 def line_on_plan(
     row: RowOfMirrors,

@@ -56,12 +56,13 @@ def standing_conflicts(
     ``measured_m`` is the longest stretch inside, ``other`` the obstacle's number.
     """
     found: list[Conflict] = []
-    for number, line in enumerate(lines):
-        around = shapely.union(line.stand, line.swept)
-        around = around if line.drive is None else shapely.union(around, line.drive)
-        for part in standing:
-            if around.intersects(part.outline):
-                found += _of_line(number, line, part, ground)
+    if lines and standing:
+        own, others = np.array([line.bounds for line in lines]), shapely.bounds([p.outline for p in standing])
+        near = (own[:, None, :2] <= others[:, 2:]).all(axis=2) & (own[:, None, 2:] >= others[:, :2]).all(
+            axis=2
+        )
+        for number, place in np.argwhere(near).tolist():
+            found += _of_line(number, lines[number], standing[place], ground)
     for header in headers:
         for part in standing:
             if part.low_m < HEADER_M:

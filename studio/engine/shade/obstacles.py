@@ -8,7 +8,6 @@ crowns behind one another leave the product of theirs.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,15 +19,16 @@ POINTS, _TURN = 21, 13
 """Points on each aperture: a lattice of Fibonacci numbers (13/21), so that an edge that runs any way cuts it evenly."""
 _AT_ONCE = 200_000
 """Rays that are followed together."""
-_PIECE_M = 4.0
-"""Walls are looked for in pieces of this length."""
 _LEAST_HEIGHT = float(np.sin(np.radians(0.5)))
 """Sine of the lowest sun whose shadows are followed."""
 
 
 @dataclass(frozen=True, eq=False)
 class Around:
-    """An upright shape that holds a body: all within ``margin_m`` of the hull of ``corners`` (P, 2), below ``top_m``."""
+    """An upright shape that holds a body: all within ``margin_m`` of the hull of ``corners`` (P, 2), below ``top_m``.
+
+    A wall has two corners, a round body one.
+    """
 
     corners: Floats
     margin_m: float
@@ -58,15 +58,13 @@ class BlockBody:
         level = self.ground.at_origin + corners @ (self.ground.east, self.ground.north)
         return Around(corners, 0.0, float(level.max()) + self.height_m)
 
-    def pieces(self) -> Iterator["Around"]:
-        """What holds its walls, piece by piece."""
+    def walls(self) -> Iterator["Around"]:
+        """What holds each of its walls."""
         ground = (self.ground.east, self.ground.north)
         corners = np.array(self.ring)
-        for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-            cuts = np.linspace(0.0, 1.0, 1 + int(np.ceil(np.hypot(*(end - start)) / _PIECE_M)))
-            for piece in pairwise(start + cuts[:, None] * (end - start)):
-                ends = np.array(piece)
-                yield Around(ends, 0.0, self.ground.at_origin + float((ends @ ground).max()) + self.height_m)
+        for ends in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+            wall = np.array(ends)
+            yield Around(wall, 0.0, self.ground.at_origin + float((wall @ ground).max()) + self.height_m)
 
     def meets(self, points: Floats, suns: Floats) -> Bools:
         """Whether rays (N,) from ``points`` (N, 3) towards ``suns`` (N, 3) meet it.
@@ -231,33 +229,68 @@ def _half(row: RowOfMirrors) -> float:
 
 def _may_meet(body: Body, row: RowOfMirrors, middles: Floats, suns: Floats) -> Bools:
     """Mirrors and suns (M, S) between which a body may stand."""
+    view = _View.of(row, middles, suns)
     if not isinstance(body, BlockBody):
-        return _before(body.around(), _half(row), middles, suns)
+        return view.before(body.around())
     near = np.zeros((len(middles), len(suns)), np.bool_)
-    for piece in body.pieces():
-        near |= _before(piece, _half(row), middles, suns)
+    for wall in body.walls():
+        near |= view.before(wall)
     # what stands inside the walls is dark whichever way the sun
-    whole = body.around()
-    low, high = whole.corners.min(axis=0) - _half(row), whole.corners.max(axis=0) + _half(row)
-    inside = ((middles[:, :2] > low) & (middles[:, :2] < high)).all(axis=1) & (
-        middles[:, 2] - _half(row) < whole.top_m
-    )
-    near[inside] = True
+    whole, half = body.around(), _half(row)
+    low, high = whole.corners.min(axis=0) - half, whole.corners.max(axis=0) + half
+    within = ((middles[:, :2] > low) & (middles[:, :2] < high)).all(axis=1)
+    near[within & (middles[:, 2] - half < whole.top_m)] = True
     return near
 
 
-def _before(around: Around, half_m: float, middles: Floats, suns: Floats) -> Bools:
-    """Mirrors and suns (M, S) between which something may stand that is held by ``around``."""
-    room = around.margin_m + half_m
-    level = np.hypot(suns[:, 0], suns[:, 1])
-    way = suns[:, :2] / np.maximum(level, 1e-12)[:, None]
-    square = np.stack([-way[:, 1], way[:, 0]], axis=1)
-    ahead, aside = around.corners @ way.T, around.corners @ square.T
-    at, beside = middles[:, :2] @ way.T, middles[:, :2] @ square.T
-    under = around.top_m - middles[:, 2:] + half_m
-    return np.asarray(
-        (beside > aside.min(axis=0) - room)
-        & (beside < aside.max(axis=0) + room)
-        & (at < ahead.max(axis=0) + room)
-        & (np.maximum(ahead.min(axis=0) - room - at, 0.0) * suns[:, 2] < under * level + 1e-9)
-    )
+@dataclass(frozen=True, eq=False)
+class _View:
+    """A row's apertures as the suns see them: ``way`` (S, 2) towards the sun on plan and ``square`` (S, 2) to its left;
+
+    places of the middles along both, ``at`` and ``beside`` (M, S), and how far an aperture reaches from its middle along
+    them, ``deep`` and ``wide`` (S,). ``foot_m`` (M, 1) is the height of their lowest points."""
+
+    way: Floats
+    square: Floats
+    level: Floats
+    sun_up: Floats
+    at: Floats
+    beside: Floats
+    deep: Floats
+    wide: Floats
+    foot_m: Floats
+
+    @classmethod
+    def of(cls, row: RowOfMirrors, middles: Floats, suns: Floats) -> "_View":
+        """The apertures of ``row`` with these ``middles`` (M, 3) under ``suns`` (S, 3)."""
+        level = np.hypot(suns[:, 0], suns[:, 1])
+        way = suns[:, :2] / np.maximum(level, 1e-12)[:, None]
+        square = np.stack([-way[:, 1], way[:, 0]], axis=1)
+        sides = np.array(row.axes)[:2] * np.array([[row.width_m / 2], [row.height_m / 2]])
+        deep, wide = (np.abs(sides[:, :2] @ ways.T).sum(axis=0) for ways in (way, square))
+        return cls(
+            way, square, level, suns[:, 2], middles[:, :2] @ way.T, middles[:, :2] @ square.T, deep, wide,
+            middles[:, 2:] - float(np.abs(sides[:, 2]).sum()),
+        )  # fmt: skip
+
+    def before(self, around: Around) -> Bools:
+        """Mirrors and suns (M, S) between which a wall or a round body may stand.
+
+        Of a wall only the part counts that lies in the strip which an aperture sweeps towards the sun.
+        """
+        ahead, aside = around.corners @ self.way.T, around.corners @ self.square.T
+        deep, wide = (reach + around.margin_m + 1e-9 for reach in (self.deep, self.wide))
+        apart, run = self.beside - aside[0], aside[-1] - aside[0]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ends = np.stack([(apart - wide) / run, (apart + wide) / run])
+        # a wall that runs towards the sun is in the strip as a whole or not at all
+        low = np.where(run == 0.0, np.where(np.abs(apart) < wide, 0.0, 2.0), ends.min(axis=0))
+        high = np.where(run == 0.0, 1.0, ends.max(axis=0))
+        parts = ahead[0] + np.clip(np.stack([low, high]), 0.0, 1.0) * (ahead[-1] - ahead[0])
+        nearest = np.maximum(parts.min(axis=0) - deep - self.at, 0.0)
+        return np.asarray(
+            (low < 1.0)
+            & (high > 0.0)
+            & (parts.max(axis=0) > self.at - deep)
+            & (nearest * self.sun_up < (around.top_m - self.foot_m) * self.level + 1e-9)
+        )

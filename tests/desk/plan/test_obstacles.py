@@ -1,5 +1,6 @@
 """Obstacles by hand: drawn, placed, moved, typed, removed and taken back, with real mouse and key events."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,12 +11,15 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLineEdit
 from pytestqt.qtbot import QtBot
 
+from studio.design.design import Document
 from studio.design.obstacles import Block, Pole, Tree
 from studio.desk.sheet import Sheet
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
 from studio.desk.tool_box import ToolBox
+from studio.edits.edit import Edit
 from studio.edits.obstacles import add_block
+from studio.study.assess import Assessor
 
 if TYPE_CHECKING:
     from tests.desk.plan.conftest import Hand
@@ -214,3 +218,27 @@ def test_mirrors_behind_a_shed_wear_the_tint_of_its_shade(hand: "Hand") -> None:
     assert tint[-1] == 0.0
     hand.session.undo()
     assert hand.canvas.drawing.tints[1].max() < 0.5
+
+
+def test_a_line_dragged_past_a_tree_wears_its_shade_and_loses_its_light(hand: "Hand") -> None:
+    tree = Tree(
+        name="fig", place=(22.0, 16.0), crown_radius_m=2.0, crown_base_m=0.5, height_m=5.0, passes_bare=0.0
+    )
+    hand.session.apply(Edit("Place fig", replace(hand.state.design, obstacles=(tree,))))
+    before = hand.state.design
+    middle = hand.canvas.line_centre(3)
+    start = hand.canvas.camera.to_m(middle.x(), middle.y())
+    hand.drag((float(start[0]), float(start[1])), (float(start[0]), 18.6), let_go=False)
+    hand.canvas.flush()
+    assert hand.state.preview is not None
+    assert hand.canvas.drawing.tints[3].max() > 0.9
+    QTest.mouseRelease(hand.canvas, Qt.MouseButton.LeftButton, pos=hand.px((float(start[0]), 18.6)))
+    assessor = Assessor()
+    here, there = (
+        assessor.assess(Document(design=design), calendar=False) for design in (before, hand.state.design)
+    )
+    lost = {line.id: line.obstacle_loss_year for line in there.lines}
+    assert lost[3] > here.lines[2].obstacle_loss_year + 0.01
+    assert lost[1] == here.lines[0].obstacle_loss_year
+    hand.session.undo()
+    assert hand.state.design == before
