@@ -38,12 +38,10 @@ from studio.edits.geometry import compass_word, ground_height
 from studio.study.findings import Finding
 from studio.text import _, number
 
-TOOLS: dict[str, type[Tool]] = {
-    tool.name: tool
-    for tool in (
-        PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool
-    )  # fmt: skip
-}
+_TOOLS = (
+    PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool,
+)  # fmt: skip
+TOOLS: dict[str, type[Tool]] = {tool.name: tool for tool in _TOOLS}
 _FRAME_S = 1 / 60
 _LOW_PX = 480
 """A canvas lower than this spares less room around the plan."""
