@@ -47,6 +47,13 @@ def test_click_shift_and_box(hand: "Hand") -> None:
     assert hand.state.selection == {Subject("store")}
 
 
+def test_where_the_hand_lets_go_counts_though_it_was_not_seen_to_move_there(hand: "Hand") -> None:
+    hand.drag((12.0, 6.4), (12.0, 7.1), let_go=False)
+    QTest.mouseRelease(hand.canvas, Qt.MouseButton.LeftButton, pos=hand.px((12.0, 7.7)))
+    assert pitch(hand.state.design, hand.state.design.line(3)) == pytest.approx(4.5, abs=0.1)
+    assert len(hand.state.undo) == 1
+
+
 def test_a_drag_previews_freely_and_commits_once(hand: "Hand") -> None:
     seen: list[bool] = []
     hand.session.changed.connect(lambda old, new: seen.append(new.preview is not None))

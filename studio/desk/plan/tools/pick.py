@@ -173,6 +173,7 @@ class PickTool(Tool):
         self.host.preview(self.edit)
 
     def release(self, at: Pointer) -> None:
+        self.move(at, held=True)  # the hand may have gone on since it was last seen
         if self.box is not None:
             start, end = self.box
             self.box = None
