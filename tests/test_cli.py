@@ -1,5 +1,7 @@
 """The command line as its user meets it: exit status, one sentence, no traceback, no Qt."""
 
+from __future__ import annotations
+
 import csv
 import dataclasses
 import json
@@ -8,20 +10,22 @@ import subprocess
 import sys
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import jsonschema
 import numpy as np
 import openpyxl
 import pytest
 
-from studio.cli import main
 from studio.design.site import FileWeather
 from studio.engine.sky.kept_year import unpack_weather
 from studio.engine.sky.sun import hour_suns
 from studio.files.examples import example_names, example_path
 from studio.files.site import open_site, write_site
 from studio.files.weather_taken import solar_clock, with_weather_file
+
+if TYPE_CHECKING:
+    from tests.conftest import Told
 
 SMALL = example_path("small_dryer")
 TMY3 = Path(str(resources.files("pvlib") / "data" / "723170TYA.CSV"))
@@ -50,28 +54,6 @@ def run(*words: str | Path, cwd: Path | None = None, **env: str) -> tuple[int, s
         env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[1]), **env},
     )  # fmt: skip
     return done.returncode, done.stdout, done.stderr
-
-
-class Told:
-    """Runs the command line in this process."""
-
-    def __init__(self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-        self.monkeypatch, self.capsys = monkeypatch, capsys
-
-    def __call__(self, *words: str | Path) -> tuple[int, str, str]:
-        self.monkeypatch.setattr(sys, "argv", ["stillfield", *map(str, words)])
-        status = 0
-        try:
-            main()
-        except SystemExit as ended:
-            status = int(ended.code or 0)
-        out, err = self.capsys.readouterr()
-        return status, out, err
-
-
-@pytest.fixture
-def told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Told:
-    return Told(monkeypatch, capsys)
 
 
 @pytest.fixture

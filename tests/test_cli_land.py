@@ -1,40 +1,22 @@
 """The commands that bring land in and take the plot out."""
 
+from __future__ import annotations
+
 import json
-import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
-from studio.cli import main
 from studio.files.examples import example_path
 from studio.files.site import open_site
+
+if TYPE_CHECKING:
+    from tests.conftest import Told
 
 SMALL = example_path("small_dryer")
 SQUARE = [[3.87, 43.6], [3.872, 43.6], [3.872, 43.601], [3.87, 43.601], [3.87, 43.6]]
 HOLE = [[3.8705, 43.6002], [3.871, 43.6002], [3.871, 43.6005], [3.8705, 43.6002]]
-
-
-class Told:
-    """Runs the command line in this process."""
-
-    def __init__(self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-        self.monkeypatch, self.capsys = monkeypatch, capsys
-
-    def __call__(self, *words: str | Path) -> tuple[int, str, str]:
-        self.monkeypatch.setattr(sys, "argv", ["stillfield", *map(str, words)])
-        status = 0
-        try:
-            main()
-        except SystemExit as ended:
-            status = int(ended.code or 0)
-        out, err = self.capsys.readouterr()
-        return status, out, err
-
-
-@pytest.fixture
-def told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Told:
-    return Told(monkeypatch, capsys)
 
 
 @pytest.fixture

@@ -1,40 +1,20 @@
 """The command ``plant`` as its user meets it."""
 
-import sys
+from __future__ import annotations
+
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from studio.cli import main
 from studio.edits.registry import apply_edit
 from studio.files.examples import example_path
 from studio.files.site import open_site
 
+if TYPE_CHECKING:
+    from tests.conftest import Told
+
 PLOT = example_path("workshop_plot")
-
-
-class Told:
-    """Runs the command line in this process."""
-
-    def __init__(self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-        self.monkeypatch, self.capsys = monkeypatch, capsys
-
-    def __call__(self, *words: str | Path) -> tuple[int, str, str]:
-        self.monkeypatch.setattr(sys, "argv", ["stillfield", *map(str, words)])
-        status = 0
-        try:
-            main()
-        except SystemExit as ended:
-            status = int(ended.code or 0)
-        out, err = self.capsys.readouterr()
-        return status, out, err
-
-
-@pytest.fixture
-def told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Told:
-    monkeypatch.setenv("COLUMNS", "80")
-    return Told(monkeypatch, capsys)
 
 
 def test_plant_prints_what_fits_and_writes_nothing(told: Told) -> None:
