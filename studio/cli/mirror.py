@@ -44,16 +44,35 @@ def spot(
         int, typer.Option("--rays", metavar="N", help="How many rays the ray way traces")
     ] = 200_000,
     seed: Annotated[int, typer.Option("--seed", help="Of the rays; the same seed gives the same rays")] = 1,
+    sun_shape: Annotated[
+        str, typer.Option("--sun-shape", help="Of the rays' sun: disc, limb (darker rim) or gaussian")
+    ] = "disc",
+    circumsolar: Annotated[
+        float,
+        typer.Option(
+            "--circumsolar", metavar="SHARE", help="Of the light, from the bright sky round the disc"
+        ),
+    ] = 0.0,
+    beyond: Annotated[
+        float, typer.Option("--beyond", metavar="M", help="Flux on a plane so far behind the window")
+    ] = 0.0,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON for other programs")] = False,
     changes: Changes = None,
 ) -> None:
     """Print a mirror's spot under one sun, by both ways of its optics, with every loss."""
+    from studio.engine.mirror.sunshape import SunShape
     from studio.papers.spot import print_spot, spot_tree
     from studio.study.spot import spot_of
 
+    shapes: dict[str, SunShape] = {"disc": "disc", "limb": "limb", "gaussian": "gaussian"}
+    if sun_shape not in shapes:
+        wrong_use(
+            _("--sun-shape wants disc, limb or gaussian; found '{found}'.").format(found=sun_shape[:40])
+        )
     found, when = spot_of(
         tried(read(file), None, changes).design, at=at, sun_deg=sun, line_id=line,
         slide_m=slide, roll_deg=roll, dni_w_m2=dni, rays=rays, seed=seed,
+        sunshape=shapes[sun_shape], circumsolar_share=circumsolar, beyond_m=beyond,
     )  # fmt: skip
     if as_json:
         sys.stdout.write(json.dumps(spot_tree(found), indent=1, ensure_ascii=False, allow_nan=False) + "\n")

@@ -61,6 +61,7 @@ def spot_tree(spot: SpotAt) -> dict[str, Any]:
             "peak_kw_m2": _known(flux.peak_kw_m2),
             "peak_error_kw_m2": _known(flux.peak_error_kw_m2),
             "peak_concentration": _known(flux.peak_concentration),
+            "plane_beyond_m": spot.beyond_m,
         },
         "spot": {
             "centroid_along_m": _known(flux.centroid_m[0]),
@@ -115,7 +116,12 @@ def print_spot(spot: SpotAt, *, when: str) -> None:
         (_("RMS along, across"), _pair(flux.rms_m), "mm"),
         (_("circle that holds 90 %"), number(1000 * flux.circle_90_m, digits=0), "mm"),
     )
-    table = table_of(_("The spot"), _("on the window's plane"), "", "")
+    where = (
+        _("on the window's plane")
+        if spot.beyond_m == 0
+        else _("flux on a plane {m} m behind the window").format(m=number(spot.beyond_m, digits=2))
+    )
+    table = table_of(_("The spot"), where, "", "")
     table.columns[2].justify = "left"
     for row in rows:
         table.add_row(*row)

@@ -13,6 +13,7 @@ from studio.engine.mirror.flux import FluxPicture, Plane, flux_picture
 from studio.engine.mirror.losses import Fate, RaySummary, ray_fates, ray_summary
 from studio.engine.mirror.points import spot_points
 from studio.engine.mirror.rays import RayShares, ray_hits, ray_shares
+from studio.engine.mirror.sunshape import SunShape
 from studio.engine.motion.pose import LineMotion, best_poses, window_frames
 from studio.engine.sky.calendar import DAYS_OF_MONTHS
 from studio.engine.sky.sun import clock_suns
@@ -26,6 +27,7 @@ from studio.text import _
 
 STRONG_SUN_W_M2 = 1000.0
 RAYS = 200_000
+MOST_BEYOND_M = 100.0
 _PICTURE = 4.0
 """The picture of the flux reaches this many windows across."""
 _CELLS = 140
@@ -40,7 +42,8 @@ class SpotAt:
     ``sun`` (3,) towards it in the site frame, ``off_axis_deg`` from the mirror axis. ``slide_m``, ``roll_deg`` the pose.
     ``cone`` and ``rays``: shares of the reflected light into the window and accepted, by the two ways; ``fates``: what
     became of all light on the film, receivers, pipe, frames and neighbours of its own line in the way. ``flux``: on the
-    window's plane, of what comes that far, at ``dni_w_m2``. ``gaussian_serves``: whether the cone way may be trusted.
+    window's plane or ``beyond_m`` behind it, of what comes that far, at ``dni_w_m2``.
+    ``gaussian_serves``: whether the cone way may be trusted.
     """
 
     line_id: int
@@ -62,6 +65,7 @@ class SpotAt:
     absorptance: float
     gaussian_serves: bool
     count: int
+    beyond_m: float = 0.0
 
     def losses_w(self) -> dict[str, float]:
         """Watts of one mirror, from the sun on its face to absorbed light: every named loss, in order; they add up."""
@@ -91,11 +95,16 @@ def spot_at(
     dni_w_m2: float = STRONG_SUN_W_M2,
     rays: int = RAYS,
     seed: int = 1,
+    sunshape: SunShape = "disc",
+    circumsolar_share: float = 0.0,
+    beyond_m: float = 0.0,
 ) -> SpotAt:
     """The spot of a mirror in the middle of ``line`` under ``sun`` (3,), a unit vector of the site frame.
 
     What of slide and roll is not given is the best within the line's limits; where one is given, the other is not sought
-    anew but stays that of the best pose. Raises BadInputError for a sun behind the mirrors.
+    anew but stays that of the best pose. The rays' sun is of ``sunshape`` with ``circumsolar_share`` of its light about
+    it; the picture of the flux stands ``beyond_m`` behind the window (before it where below 0), as if no receiver were in
+    the way. Raises BadInputError for a sun behind the mirrors.
     """
     toward = line.axes @ sun
     if toward[2] <= 1e-6:
@@ -103,6 +112,12 @@ def spot_at(
             _("The sun stands behind the mirrors of Line {number}, which face another way.").format(
                 number=line.id
             )
+        )
+    if not -design.motion.arm_m < beyond_m <= MOST_BEYOND_M:
+        raise BadInputError(
+            _(
+                "A plane for the flux stands from the arm before the window to {most} m behind it; found {m:g} m."
+            ).format(most=MOST_BEYOND_M, m=beyond_m)
         )
     if not 100 <= rays <= 20_000_000:
         raise BadInputError(_("From 100 to 20 000 000 rays can be traced; found {rays}.").format(rays=rays))
@@ -115,7 +130,7 @@ def spot_at(
     points = spot_points(form, errors, sun=toward)
     hits = ray_hits(
         form, errors, window, sun=toward, centre=frames.centre[0], along=frames.along, forward=frames.forward[0],
-        rays=rays, generator=np.random.default_rng(seed),
+        rays=rays, generator=np.random.default_rng(seed), sunshape=sunshape, circumsolar_share=circumsolar_share,
     )  # fmt: skip
     step = line.axes @ line.along * line.spacing_m
     beside = tuple(_point(way * step) for way in (-1.0, 1.0)) if line.count > 1 else ()
@@ -124,9 +139,10 @@ def spot_at(
     )
     shares = shares_of(design)
     reaching = fates >= Fate.MISSED_WINDOW
+    wider = 2 * abs(beyond_m) * max(form.width_m, form.height_m) / design.motion.arm_m
     plane = Plane(
-        centre_m=frames.centre[0], along=frames.along, forward=frames.forward[0],
-        width_m=_PICTURE * window.width_m, height_m=_PICTURE * window.height_m, columns=_CELLS, rows=_CELLS,
+        centre_m=frames.centre[0] + beyond_m * frames.forward[0], along=frames.along, forward=frames.forward[0],
+        width_m=_PICTURE * window.width_m + wider, height_m=_PICTURE * window.height_m + wider, columns=_CELLS, rows=_CELLS,
     )  # fmt: skip
     flux = flux_picture(
         form, hits, plane, dni_w_m2=dni_w_m2, reflectance=shares.reflectance, passing=reaching
@@ -153,6 +169,7 @@ def spot_at(
         absorptance=shares.absorptance,
         gaussian_serves=errors.gaussian_sun_serves,
         count=rays,
+        beyond_m=beyond_m,
     )
 
 
@@ -167,6 +184,9 @@ def spot_of(
     dni_w_m2: float = STRONG_SUN_W_M2,
     rays: int = RAYS,
     seed: int = 1,
+    sunshape: SunShape = "disc",
+    circumsolar_share: float = 0.0,
+    beyond_m: float = 0.0,
 ) -> tuple[SpotAt, str]:
     """The spot as a person asks for it, and the words for its moment: ``at`` a month-day and standard clock time
     ("03-21T10:30", a year before it is passed over), or for the sun at ``sun_deg`` (azimuth, elevation).
@@ -193,6 +213,7 @@ def spot_of(
     found = spot_at(
         design, placed[number], direction,
         slide_m=slide_m, roll_deg=roll_deg, dni_w_m2=dni_w_m2, rays=rays, seed=seed,
+        sunshape=sunshape, circumsolar_share=circumsolar_share, beyond_m=beyond_m,
     )  # fmt: skip
     return found, when
 

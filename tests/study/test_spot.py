@@ -102,3 +102,24 @@ def test_what_is_asked_wrongly_is_told_in_one_sentence(asked: dict[str, Any], wo
 def test_without_a_line_there_is_no_spot() -> None:
     with pytest.raises(BadInputError, match="no line yet"):
         spot_of(dataclasses.replace(DESIGN, lines=()), at="03-21T12:00")
+
+
+def test_away_from_its_best_plane_the_spot_is_wider_and_weaker() -> None:
+    here, behind = spot(at="03-21T12:00"), spot(at="03-21T12:00", beyond_m=0.5)
+    assert behind.flux.peak_kw_m2 < 0.5 * here.flux.peak_kw_m2
+    assert behind.flux.rms_m[0] > 1.5 * here.flux.rms_m[0]
+    # all of it still lands: the same light on another plane
+    assert behind.flux.landed_kw == pytest.approx(here.flux.landed_kw, rel=1e-6)
+    assert behind.rays == here.rays
+    with pytest.raises(BadInputError, match="stands from the arm"):
+        spot(at="03-21T12:00", beyond_m=-5.0)
+
+
+def test_a_bright_sky_round_the_sun_takes_light_off_a_small_window() -> None:
+    receiver = dataclasses.replace(DESIGN.receiver, window_width_m=0.05, window_height_m=0.05)
+    small = dataclasses.replace(DESIGN, receiver=receiver)
+    clear, hazy = spot(small, at="03-21T12:00"), spot(small, at="03-21T12:00", circumsolar_share=0.4)
+    limb = spot(small, at="03-21T12:00", sunshape="limb")
+    assert hazy.rays.accepted < clear.rays.accepted - 4 * hazy.rays.accepted_error
+    assert hazy.flux.rms_m[0] > clear.flux.rms_m[0]
+    assert limb.rays.accepted == pytest.approx(clear.rays.accepted, abs=0.01)
