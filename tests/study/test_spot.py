@@ -116,7 +116,7 @@ def test_away_from_its_best_plane_the_spot_is_wider_and_weaker() -> None:
 
 
 def test_a_bright_sky_round_the_sun_takes_light_off_a_small_window() -> None:
-    receiver = dataclasses.replace(DESIGN.receiver, window_width_m=0.05, window_height_m=0.05)
+    receiver = dataclasses.replace(DESIGN.receiver, window_width_m=0.05, window_height_m=0.05, fins=8)
     small = dataclasses.replace(DESIGN, receiver=receiver)
     clear, hazy = spot(small, at="03-21T12:00"), spot(small, at="03-21T12:00", circumsolar_share=0.4)
     limb = spot(small, at="03-21T12:00", sunshape="limb")
