@@ -66,10 +66,15 @@ def kept_and_replaced(before: Design, after: Design) -> tuple[str, ...]:
     """Sentences about what of a design stays and what the land replaced."""
     told = []
     if before.plot.boundary or before.plot.no_build:
+        areas = len(before.plot.no_build)
         told.append(
-            _("The boundary and {count} no-build areas that were there were replaced.").format(
-                count=len(before.plot.no_build)
+            plural(
+                "The boundary and {count} no-build area that were there are replaced.",
+                "The boundary and {count} no-build areas that were there are replaced.",
+                areas,
             )
+            if areas
+            else _("The boundary that was there is replaced.")
         )
     if before.lines:
         kept = plural("{count} line is kept", "{count} lines are kept", len(before.lines))

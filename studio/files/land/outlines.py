@@ -127,12 +127,17 @@ def _nearest_gap(loose: Array) -> tuple[float, Array]:
     return best, at
 
 
+def _short(figure: str) -> str:
+    """A coordinate to the millionth, which is a tenth of a metre in degrees."""
+    return f"{float(figure):.6f}".rstrip("0").rstrip(".")
+
+
 def mended(polygon: Polygon) -> tuple[Polygon, str, str]:
     """A polygon that crosses itself, mended where that takes next to nothing; what was done; why it is refused."""
     if _crossings(polygon) > MOST_CROSSINGS:
         return polygon, "", _("Its edges cross in thousands of places, so no outline can be seen in it.")
     where = shapely.is_valid_reason(polygon)
-    at = where.partition("[")[2].rstrip("]")
+    at = " ".join(_short(part) for part in where.partition("[")[2].rstrip("]").split())
     parts = [
         p
         for p in polygons_in(shapely.make_valid(polygon, method="structure", keep_collapsed=False))

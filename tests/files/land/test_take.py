@@ -133,7 +133,7 @@ def test_a_new_site_file_and_one_that_is_there(land: Path, tmp_path: Path) -> No
     )
     assert np.array(after.plot.boundary) == pytest.approx(np.array(brought.taken.no_build[1].ring), abs=2e-4)
     assert any("2 lines are kept" in sentence for sentence in again.told)
-    assert any("2 no-build areas that were there were replaced" in sentence for sentence in again.told)
+    assert any("2 no-build areas that were there are replaced" in sentence for sentence in again.told)
     assert open_site(site.with_name(site.name + "~")).design == lined
 
 
