@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
+from math import degrees
 
 from studio.design.design import Design
 from studio.study.assessment import PlacedLine
@@ -19,7 +20,7 @@ def drive_findings(design: Design, placed: Sequence[PlacedLine]) -> Iterator[Fin
     if not placed:
         return
     found = [_statics(LineSeen(design, line)) for line in placed]
-    window_deg = 57.3 * design.receiver.window_height_m / design.motion.arm_m
+    window_deg = degrees(design.receiver.window_height_m / design.motion.arm_m)
     worst = max(found, key=lambda one: one.off_roll_deg)
     if worst.off_roll_deg > _OFF_SPOT * window_deg:
         yield _twisted(design, worst, placed[found.index(worst)])

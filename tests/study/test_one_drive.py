@@ -42,7 +42,7 @@ def test_frames_that_are_not_balanced_twist_the_pipe_and_counterweights_take_it_
 
 def test_the_finding_of_twist_comes_at_an_eighth_of_the_window() -> None:
     design = changed()
-    limit = 57.3 * design.receiver.window_height_m / design.motion.arm_m / 8
+    limit = np.degrees(design.receiver.window_height_m / design.motion.arm_m) / 8
     here = statics_of(design, place_lines(design)[0]).off_roll_deg
     # with the frames balanced, twist is all friction and grows in proportion
     just_below, just_above = (
