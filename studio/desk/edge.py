@@ -1,4 +1,4 @@
-"""The hair between the panels of the window."""
+"""The hair between panels and under heads."""
 
 from PySide6.QtWidgets import QWidget
 
@@ -6,11 +6,14 @@ from studio.desk.theme import Theme
 
 
 class Edge(QWidget):
-    """A hair between panels."""
+    """A hair between panels, or ``lying`` between what stands over each other."""
 
-    def __init__(self, theme: Theme) -> None:
+    def __init__(self, theme: Theme, *, lying: bool = False) -> None:
         super().__init__()
-        self.setFixedWidth(1)
+        if lying:
+            self.setFixedHeight(1)
+        else:
+            self.setFixedWidth(1)
         self.setAutoFillBackground(True)
         self._theme = theme
         theme.changed.connect(self._color)

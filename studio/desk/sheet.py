@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QApplication, QLabel, QToolButton, QVBoxLayout, QWidget
 
 from studio.design.design import Design
+from studio.desk.edge import Edge
 from studio.desk.field_editor import Bound, FieldEditor
 from studio.desk.layouts import column, line, scrolling
 from studio.desk.session import Session
@@ -39,7 +40,7 @@ class GroupBox(QWidget):
         self._body = QWidget()
         self._stack = column(self._body, margins=(0, 0, 0, 8))
         whole = column(self)
-        whole.addWidget(_Hair(theme))
+        whole.addWidget(Edge(theme, lying=True))
         whole.addWidget(self._head)
         whole.addWidget(self._body)
         self.fold(folded)
@@ -78,21 +79,6 @@ class GroupBox(QWidget):
             if own is bound:
                 return editor
         return None
-
-
-class _Hair(QWidget):
-    def __init__(self, theme: Theme) -> None:
-        super().__init__()
-        self.setFixedHeight(1)
-        self.setAutoFillBackground(True)
-        self._theme = theme
-        theme.changed.connect(self._color)
-        self._color()
-
-    def _color(self) -> None:
-        palette = self.palette()
-        palette.setColor(self.backgroundRole(), self._theme.color("hair"))
-        self.setPalette(palette)
 
 
 class Sheet(QWidget):

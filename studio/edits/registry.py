@@ -52,12 +52,12 @@ class MendData(Protocol):
     @property
     def edit(self) -> str:
         """The key of an edit."""
-        raise NotImplementedError
+        ...
 
     @property
     def arguments(self) -> Mapping[str, Any]:
         """The edit's arguments by keyword."""
-        raise NotImplementedError
+        ...
 
 
 def apply_mend(design: Design, mend: MendData) -> Edit:

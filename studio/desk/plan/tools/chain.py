@@ -1,5 +1,7 @@
 """Drawing corner by corner: the boundary, a no-build area, a header's route. Lengths and azimuths can be typed."""
 
+from abc import ABC, abstractmethod
+
 from PySide6.QtCore import QPointF, Qt
 
 from studio.design.site import Point
@@ -19,7 +21,7 @@ def segment_figures() -> Figures:
     return Figures([Figure("length", _("length"), "m"), Figure("azimuth", _("azimuth"), "°", digits=1)])
 
 
-class Chain(Tool):
+class Chain(Tool, ABC):
     """Points drawn one after another. A click or Enter sets one; what was typed holds, the rest follows the hand."""
 
     cursor = Qt.CursorShape.CrossCursor
@@ -31,9 +33,9 @@ class Chain(Tool):
         self.points: list[Point] = []
         self.hand: Caught | None = None
 
+    @abstractmethod
     def edit(self, points: list[Point]) -> Edit:
         """What the drawn points make."""
-        raise NotImplementedError
 
     @property
     def hint(self) -> str:

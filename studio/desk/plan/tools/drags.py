@@ -1,5 +1,6 @@
 """What a hand holds while it drags: each turns the pointer into an edit of the committed design."""
 
+from abc import ABC, abstractmethod
 from typing import Literal
 
 import numpy as np
@@ -34,7 +35,7 @@ Focus = Literal["pitch", "length", "azimuth", ""]
 """Which figure of the selected line a drag holds."""
 
 
-class Drag:
+class Drag(ABC):
     """A drag that began at ``start``. ``name`` is the snap that holds it, ``told`` what it did so far."""
 
     focus: Focus = ""
@@ -45,9 +46,9 @@ class Drag:
         self.name = ""
         self.told = ""
 
+    @abstractmethod
     def to(self, at: Pointer) -> Edit | None:
         """The edit that the pointer makes now."""
-        raise NotImplementedError
 
     def _by(self, at: Pointer) -> Point:
         return at.m[0] - self.start.m[0], at.m[1] - self.start.m[1]

@@ -34,29 +34,29 @@ class Host(Protocol):
     @property
     def session(self) -> Session:
         """Where edits go."""
-        raise NotImplementedError
+        ...
 
     @property
     def camera(self) -> Camera:
         """What is in sight."""
-        raise NotImplementedError
+        ...
 
     @property
     def drawing(self) -> PlanDrawing:
         """What is drawn now."""
-        raise NotImplementedError
+        ...
 
     @property
     def grid_m(self) -> float | None:
         """The grid's step while it is shown."""
-        raise NotImplementedError
+        ...
 
     def preview(self, edit: Edit | None) -> None:
         """Show an edit that the hand still holds, at the next frame; None puts the committed design back."""
 
     def apply(self, edit: Edit) -> bool:
         """Commit an edit as one step of undo."""
-        raise NotImplementedError
+        ...
 
     def tell(self, text: str) -> None:
         """One sentence to the person."""
@@ -66,7 +66,7 @@ class Host(Protocol):
 
     def mark_under(self, at: Pointer) -> Finding | None:
         """The finding whose mark is under the hand."""
-        raise NotImplementedError
+        ...
 
 
 class Tool:
