@@ -43,6 +43,18 @@ def print_drives(
         "what that costs of the year's light, and how many mirrors one drive carries before it costs {share} %."
     ).format(share=percent(TWIST_LOSS, digits=0))
     console.print(broken(told))
+    first = drives[0]
+    off = _(
+        "Line {number}, receivers off their spots: the hot pipe's growth costs {growth} %, the mirrors' aim {aim} %."
+    )
+    console.print(
+        broken(
+            off.format(
+                number=first.statics.line_id, growth=percent(first.growth_loss, digits=2),
+                aim=percent(first.aim_loss, digits=2),
+            )
+        )
+    )  # fmt: skip
     table = table_of(_("What holding it back costs"), _("against following freely"), _("% of the light"))
     for row in restrictions:
         table.add_row(row.label, percent(row.loss, digits=1))

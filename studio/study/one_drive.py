@@ -23,7 +23,15 @@ from studio.engine.motion.beam import (
     slide_force_n,
     twist_of,
 )
-from studio.engine.motion.growth import LightBeside, OilAlong, light_beside, loss_of_rolls, moved_m
+from studio.engine.motion.growth import (
+    LightBeside,
+    OilAlong,
+    aim_loss,
+    growth_loss,
+    light_beside,
+    loss_of_rolls,
+    moved_m,
+)
 from studio.engine.motion.offsets import offset_table, window_offsets
 from studio.engine.motion.pose import window_frames
 from studio.study.assessment import Array, PlacedLine
@@ -76,11 +84,14 @@ class DriveStatics:
 
 @dataclass(frozen=True, eq=False)
 class OneDrive:
-    """``statics``; ``twist_loss`` (0..1) of the year's light by the twist left, and ``most_mirrors`` on one drive before it
+    """``statics``; losses (0..1) of the year's light: ``twist_loss`` by the twist left, ``growth_loss`` by the hot pipe's
+    growth when the drive stands where it costs least, ``aim_loss`` by the mirrors' scattered aims; and ``most_mirrors`` on one drive before it
     passes ``TWIST_LOSS`` (400 is as far as is looked)."""
 
     statics: DriveStatics
     twist_loss: float
+    growth_loss: float
+    aim_loss: float
     most_mirrors: int
 
 
@@ -124,6 +135,10 @@ def one_drive_of(design: Design, line: PlacedLine, sky: Sky, cache: Cache) -> On
     return OneDrive(
         statics=statics_of(design, line),
         twist_loss=loss(line.count),
+        growth_loss=growth_loss(light, offsets_of(design, line)).loss,
+        aim_loss=aim_loss(
+            light, slide_rms_m=design.motion.aim_slide_mm / 1000, roll_rms_deg=design.motion.aim_roll_deg
+        ),
         most_mirrors=most_mirrors(loss, limit=TWIST_LOSS, most=MOST_MIRRORS),
     )
 
@@ -195,13 +210,15 @@ def _frames_m(design: Design, line: PlacedLine, count: int) -> Array:
 
 
 def _light(design: Design, line: PlacedLine, sky: Sky, cache: Cache) -> LightBeside:
-    """What a receiver takes in that is rolled off its spot, meaned over the year's light."""
+    """What a receiver takes in that stands or is rolled off its spot, meaned over the year's light."""
     suns = sky.suns @ line.axes.T
     suns, dni = suns[suns[:, 2] > 0], sky.dni[suns[:, 2] > 0]
     table = table_covering(design, line, suns, cache)
     window = table.window
     rolls = np.degrees(window_offsets(window.height_m, reach=_REACH) / table.motion.arm_m)
-    offsets = offset_table(table, suns, slide_offsets_m=np.zeros(1), roll_offsets_deg=rolls)
+    offsets = offset_table(
+        table, suns, slide_offsets_m=window_offsets(window.width_m, reach=_REACH), roll_offsets_deg=rolls
+    )
     return light_beside(offsets, suns, dni * suns[:, 2])
 
 

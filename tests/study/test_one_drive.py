@@ -12,6 +12,7 @@ from studio.files.site import open_site
 from studio.study.cache import Cache
 from studio.study.drive_checks import drive_findings
 from studio.study.one_drive import MOST_MIRRORS, TWIST_LOSS, one_drive_of, statics_of
+from studio.study.optics import optics_of
 from studio.study.place import place_lines
 from studio.study.restrictions import restrictions_of
 from studio.study.sky import sky_of
@@ -79,6 +80,28 @@ def test_twist_costs_light_and_limits_how_many_mirrors_one_drive_carries() -> No
     assert statics.torque_nm == pytest.approx(statics.twist.torque_nm)
     # rollers of 0.05 on level ground
     assert statics.force_n == pytest.approx(0.05 * statics.mass_kg * 9.80665, rel=1e-6)
+
+
+def test_growth_and_aim_cost_what_the_year_takes_off_for_them() -> None:
+    """Against the optics of the year, which means its own table over the same receivers."""
+    straight = one_drive_of(changed(), place_lines(changed())[0], SKY, CACHE)
+    assert straight.growth_loss == pytest.approx(0.0, abs=1e-6)
+    assert straight.aim_loss == pytest.approx(0.0, abs=1e-6)
+    loose = changed(spaced_for="cold", aim_slide_mm=30.0, aim_roll_deg=1.0)
+    line = place_lines(loose)[0]
+    one = one_drive_of(loose, line, SKY, CACHE)
+    suns = SKY.suns @ line.axes.T
+    light = SKY.dni * np.maximum(suns[:, 2], 0.0)
+    for name, design in (
+        ("growth", changed(spaced_for="cold")),
+        ("aim", changed(aim_slide_mm=30.0, aim_roll_deg=1.0)),
+    ):
+        whole, less = (
+            float(light @ optics_of(each, line, SKY, CACHE).at_hours.accepted) for each in (changed(), design)
+        )
+        found = one.growth_loss if name == "growth" else one.aim_loss
+        assert found == pytest.approx(1 - less / whole, abs=2e-3)
+        assert found > 0
 
 
 def test_restrictions_cost_what_is_known_of_east_west_lines() -> None:
