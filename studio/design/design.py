@@ -11,7 +11,7 @@ from studio.design.money import Marks, Materials, Money, Prices
 from studio.design.motion import Motion
 from studio.design.obstacles import Horizon, Obstacle
 from studio.design.receiver import Receiver
-from studio.design.site import Ground, Plot, Site
+from studio.design.site import Ground, Plot, Site, Underlay
 
 
 @document
@@ -35,6 +35,7 @@ class Design:
     site: Site = Site()
     plot: Plot = Plot()
     ground: Ground = Ground()
+    underlay: Underlay = Underlay()
     obstacles: tuple[Obstacle, ...] = ()
     horizon: Horizon = Horizon()
     mirror: Mirror = Mirror()

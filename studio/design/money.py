@@ -204,3 +204,46 @@ class Marks:
             high=1.0,
         ),
     ] = 0.05
+    ground_limit_percent: Annotated[
+        float,
+        Quantity(
+            mark("ground may slope up to"),
+            "%",
+            mark("Under a line, along or across it"),
+            low=0.0,
+            high=100.0,
+            digits=0,
+        ),
+    ] = 25.0
+    post_limit_m: Annotated[
+        float,
+        Quantity(
+            mark("posts may be up to"),
+            "m",
+            mark("From the ground to a mirror's vertex, where the line keeps its grade over uneven land"),
+            low=0.0,
+            high=20.0,
+        ),
+    ] = 2.5
+    snow_m: Annotated[
+        float,
+        Quantity(
+            mark("snow lies up to"),
+            "m",
+            mark("Above the ground; 0 where none is to be reckoned with"),
+            low=0.0,
+            high=10.0,
+        ),
+    ] = 0.0
+    flood_level_m: Annotated[
+        float | None,
+        Quantity(
+            mark("flood reaches"),
+            "m",
+            mark(
+                "Height of the water above the land at the reference point; empty where none is to be reckoned with"
+            ),
+            low=-500.0,
+            high=500.0,
+        ),
+    ] = None

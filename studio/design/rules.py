@@ -11,6 +11,7 @@ from itertools import pairwise
 from math import cos, hypot, isfinite, radians, sin
 from typing import Any
 
+from studio.design.rules_heights import heights_faults
 from studio.errors import Fault
 from studio.text import _
 
@@ -395,4 +396,5 @@ _RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
     _ribs_in_order,
     _not_too_many_mirrors,
     _lines_across_axis,
+    heights_faults,
 )

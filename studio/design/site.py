@@ -147,9 +147,68 @@ class Plot:
     ] = 0.8
 
 
+_SpotHeight = tuple[
+    Annotated[float, Quantity(mark("spot, x"), "m", mark("East of the reference point"))],
+    Annotated[float, Quantity(mark("spot, y"), "m", mark("North of the reference point"))],
+    Annotated[
+        float, Quantity(mark("spot, height"), "m", mark("As it was measured"), low=-500.0, high=9000.0)
+    ],
+]
+_Origin = Annotated[str, Text(mark("origin"), "", mark("Where these heights come from"))]
+_Zero = Annotated[
+    float,
+    Quantity(
+        mark("counts as zero"),
+        "m",
+        mark("Height that heights on the site are counted from"),
+        low=-500.0,
+        high=9000.0,
+    ),
+]
+
+
+@document
+class SpotHeights:
+    """Measured heights of single places; between them the land is taken as the plane triangles that join them."""
+
+    TITLE: ClassVar[str] = mark("Spot heights")
+
+    kind: Literal["spots"] = "spots"
+    spots: tuple[_SpotHeight, ...] = ()
+    zero_m: _Zero = 0.0
+    origin: _Origin = ""
+
+
+@document
+class HeightGrid:
+    """Heights on an even grid of places, rows from south to north, each row from west to east.
+
+    ``cells`` holds them in a compact form (``studio.design.heights``), so that a design stays whole by itself.
+    """
+
+    TITLE: ClassVar[str] = mark("Grid of heights")
+
+    kind: Literal["grid"] = "grid"
+    x_m: Annotated[float, Quantity(mark("first place, x"), "m", mark("South-west place of the grid"))] = 0.0
+    y_m: Annotated[float, Quantity(mark("first place, y"), "m", mark("South-west place of the grid"))] = 0.0
+    step_m: Annotated[
+        float,
+        Quantity(mark("step"), "m", mark("Between neighbouring places, both ways"), low=0.05, high=10_000.0),
+    ] = 1.0
+    columns: Annotated[
+        int, Count(mark("columns"), "", mark("Places from west to east"), low=2, high=4000)
+    ] = 2
+    rows: Annotated[int, Count(mark("rows"), "", mark("Places from south to north"), low=2, high=4000)] = 2
+    cells: Annotated[str, Text(mark("heights"), "", mark("The heights in compact form"), longest=400_000)] = (
+        ""
+    )
+    zero_m: _Zero = 0.0
+    origin: _Origin = ""
+
+
 @document
 class Ground:
-    """The height of the land: level, or a plane slope."""
+    """The height of the land: level, a plane slope, or ``heights`` as measured, which stand in place of the slope."""
 
     TITLE: ClassVar[str] = mark("Ground")
 
@@ -170,6 +229,37 @@ class Ground:
             digits=0,
         ),
     ] = 180.0
+    heights: Annotated[SpotHeights | HeightGrid, Discriminator("kind")] | None = None
+
+
+@document
+class Underlay:
+    """A picture of the land from above, laid under the plan; ``asset`` is empty where there is none."""
+
+    TITLE: ClassVar[str] = mark("Picture underlay")
+
+    asset: Annotated[str, Text(mark("picture"), "", mark("Fingerprint of the kept picture"), longest=64)] = ""
+    x_m: Annotated[float, Quantity(mark("middle, x"), "m", mark("Middle of the picture, east"))] = 0.0
+    y_m: Annotated[float, Quantity(mark("middle, y"), "m", mark("Middle of the picture, north"))] = 0.0
+    m_per_pixel: Annotated[
+        float,
+        Quantity(
+            mark("metres a pixel"),
+            "m",
+            mark("What one pixel is on the land"),
+            low=1e-4,
+            high=1000.0,
+            digits=4,
+        ),
+    ] = 0.1
+    turned_deg: Annotated[
+        float,
+        Quantity(mark("turned"), "°", mark("Clockwise on the plan"), low=-360.0, high=360.0, digits=1),
+    ] = 0.0
+    strength: Annotated[
+        float, Quantity(mark("strength"), "", mark("1 shows it in full, 0 not at all"), low=0.0, high=1.0)
+    ] = 0.6
+    origin: Annotated[str, Text(mark("origin"), "", mark("The file it was read from"))] = ""
 
 
 Following = Literal["follow", "held", "fixed"]

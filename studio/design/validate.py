@@ -16,7 +16,7 @@ from studio.design.design import Design
 from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text
 from studio.design.obstacles import OBSTACLES
 from studio.design.rules import between_fields, of_a_size
-from studio.design.site import FileWeather, MonthlyWeather
+from studio.design.site import FileWeather, HeightGrid, MonthlyWeather, SpotHeights
 from studio.errors import BadInputError, Fault
 from studio.text import _
 
@@ -133,7 +133,8 @@ def _wanted(kind: str, declaration: Declaration | None, path: str) -> str:
             return _("kind {kinds} would be right").format(
                 kinds=_(" or ").join(f"'{known}'" for known in OBSTACLES)
             )
-        return _("kind 'months' or 'file' would be right")
+        known = _KINDS.get(path.rpartition(".")[2], {})
+        return _("kind {kinds} would be right").format(kinds=_(" or ").join(f"'{kind}'" for kind in known))
     if kind == "literal_error":
         return _("the word this part is marked with would be right")
     return _("a value of the right kind would be right")
@@ -158,8 +159,8 @@ def _locate(places: tuple[str | int, ...]) -> tuple[str, str, Declaration | None
             hint = members[0] if members else None
             names[-1] = f"{names[-1]} {place + 1}".strip()
             continue
-        if path.endswith(".weather") and place in _WEATHERS:
-            cls = _WEATHERS[place]
+        if place in (kinds := _KINDS.get(path.rpartition(".")[2], {})):
+            cls = kinds[place]
             continue
         if path.startswith("$.design.obstacles[") and place in OBSTACLES and path.endswith("]"):
             cls = OBSTACLES[place]
@@ -183,7 +184,11 @@ def _hints(cls: type[Any]) -> dict[str, Any]:
     return get_type_hints(cls, include_extras=True)
 
 
-_WEATHERS = {"months": MonthlyWeather, "file": FileWeather}
+_KINDS: Mapping[str, Mapping[str, type[Any]]] = {
+    "weather": {"months": MonthlyWeather, "file": FileWeather},
+    "heights": {"spots": SpotHeights, "grid": HeightGrid},
+}
+"""The kinds that a part may be of, by the word the file marks them with."""
 
 
 def _within(hint: Any, kind: type[Any]) -> tuple[Any, ...]:

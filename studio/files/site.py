@@ -23,7 +23,7 @@ from studio.keep import doing, fingerprint
 from studio.text import _, plural
 
 FORMAT = "stillfield site"
-VERSION = 3
+VERSION = 4
 ENDING = ".stillfield"
 LARGEST_ASSET = 4_000_000
 MOST_DRAFTS, MOST_ASSETS = 20, 40

@@ -59,4 +59,24 @@ def _to_3(tree: Tree) -> Tree:
     return _each_design(tree, change)
 
 
-UPGRADES: Mapping[int, Callable[[Tree], Tree]] = {1: _to_2, 2: _to_3}
+_NO_UNDERLAY: Mapping[str, Any] = {
+    "asset": "", "x_m": 0.0, "y_m": 0.0, "m_per_pixel": 0.1, "turned_deg": 0.0, "strength": 0.6, "origin": "",
+}  # fmt: skip
+_MARKS_ADDED_IN_4: Mapping[str, Any] = {
+    "ground_limit_percent": 25.0, "post_limit_m": 2.5, "snow_m": 0.0, "flood_level_m": None,
+}  # fmt: skip
+
+
+def _to_4(tree: Tree) -> Tree:
+    def change(design: Tree) -> Tree:
+        new = {**design, "underlay": _NO_UNDERLAY}
+        if isinstance(design.get("ground"), dict):
+            new["ground"] = {"heights": None, **design["ground"]}
+        if isinstance(design.get("marks"), dict):
+            new["marks"] = {**_MARKS_ADDED_IN_4, **design["marks"]}
+        return new
+
+    return _each_design(tree, change)
+
+
+UPGRADES: Mapping[int, Callable[[Tree], Tree]] = {1: _to_2, 2: _to_3, 3: _to_4}
