@@ -25,7 +25,8 @@ from studio.study.cache import Cache
 from studio.study.obstacles import shaded_now
 from studio.study.optics import errors_of, motion_of, window_of
 from studio.study.place import form_of, row_of
-from studio.study.shade import gear_of, line_key, mirror_shade, place_key
+from studio.study.scenes import place_key
+from studio.study.shade import gear_of, line_key, mirror_shade
 
 Array = NDArray[np.float64]
 LOW_SUN_DEG = 1.0

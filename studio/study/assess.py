@@ -25,7 +25,8 @@ from studio.study.parts import Shopping, shopping_of
 from studio.study.pitch import passing_pitch_of
 from studio.study.place import place_lines
 from studio.study.room import conflicts_of
-from studio.study.shade import Poses, ShadeAt, Suns, line_key, shade_of_field
+from studio.study.scenes import ShadeAt
+from studio.study.shade import Poses, Suns, line_key, shade_of_field
 from studio.study.sky import Sky, sky_of
 from studio.study.skyline import hidden_sun_of
 from studio.study.sums import figures_of, months_of, staircase_of

@@ -9,7 +9,7 @@ from studio.engine.shade.winter import passing_pitch
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
 from studio.study.place import ground_height, pitches
-from studio.study.shade import place_key
+from studio.study.scenes import place_key
 from studio.study.winter import WinterSuns, mirrors_alone
 
 WIDEST_PITCH_M = 25.0

@@ -12,7 +12,8 @@ from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
 from studio.study.optics import optics_key, table_covering
 from studio.study.place import row_of
-from studio.study.shade import Poses, ShadeAt, longest_shadow, mirror_shade, neighbours
+from studio.study.scenes import ShadeAt
+from studio.study.shade import Poses, longest_shadow, mirror_shade, neighbours
 from studio.study.sky import Sky
 
 STEPS = 24
