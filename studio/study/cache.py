@@ -10,6 +10,12 @@ from typing import Any, TypeVar, cast
 import numpy as np
 
 _T = TypeVar("_T")
+Tick = Callable[[float], None]
+"""Told how far (0..1) a long stage is; may raise to stop it."""
+
+
+def no_tick(share: float) -> None:
+    """The tick of one who does not watch."""
 
 
 class Slots:

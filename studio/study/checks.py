@@ -81,9 +81,11 @@ def _winter(work: Worked, figures: Mapping[str, float | None]) -> Iterator[Findi
 def _obstacles(work: Worked) -> Iterator[Finding]:
     limit = work.design.marks.obstacle_limit
     for line, light, around in zip(work.placed, work.lights, work.around, strict=True):
+        if not around.alone:
+            continue
         on_aperture = float(light.facing_kwh.sum() - light.losses_kwh[0].sum())
         lost = float(light.losses_kwh[LOSSES.index("obstacles")].sum())
-        if not around.alone or lost <= limit * on_aperture:
+        if lost <= limit * on_aperture:
             continue
         worst = [work.design.obstacles[place].name for place, _share in around.alone[:2]]
         middle = line.first + line.along * line.spacing_m * (line.count - 1) / 2
@@ -132,7 +134,7 @@ def _hot(work: Worked) -> Iterator[Finding]:
 def _film_of_oil(work: Worked) -> Iterator[Finding]:
     """The oil at the hottest wall: peak flux of the best sun, on the oil that goes out, at the most flow of a line."""
     hot, oil = work.hot, work.design.oil
-    flow = float(work.heat.year.flow_kg_s.max(initial=0.0))
+    flow = work.heat.most_line_flow_kg_s
     if hot is None or flow <= 0.0:
         return
     receiver, table = receiver_of(work.design), oil_of(work.design)

@@ -141,13 +141,13 @@ def _optics(design: Design, placed: PlacedLine, spread: Spread, sky: Sky, cache:
         at_hours=at_hours,
         node_cosine=np.maximum(nodes[:, 2], 0.0),
         at_nodes=meaned.at(nodes),
-        working=_brightest(light) | _brightest(of_grid),
+        working=brightest(light) | brightest(of_grid),
         grid_cosine=grid_cosine,
         at_grid=at_grid,
     )
 
 
-def _brightest(light: Array) -> NDArray[np.bool_]:
+def brightest(light: Array) -> NDArray[np.bool_]:
     """The nodes (N,) but the darkest, which bring less than ``LEAST_LIGHT`` of all ``light`` (N,) together."""
     order = np.argsort(light, kind="stable")
     bright = np.empty(len(light), np.bool_)

@@ -69,7 +69,9 @@ def shopping_of(design: Design, placed: tuple[PlacedLine, ...], header: HeaderRu
     cuts = _cuts(design)
     rib_bars = _bars(design, [cut for cut in cuts if cut.use == "rib"], faults)
     stand_bars = _bars(design, [cut for cut in cuts if cut.use != "rib"], faults)
-    lines = whole_lines([_line_parts(design, line) for line in placed])
+    unlike = {line.make: line for line in placed}
+    parts = {make: _line_parts(design, line) for make, line in unlike.items()}
+    lines = whole_lines([parts[line.make] for line in placed])
     oil = _oil_litres(design, lines, header)
     quantities = _quantities(design, mirrors, film, cuts, rib_bars, stand_bars, lines, header, oil)
     list_lines = priced(quantities, _prices(design))

@@ -37,7 +37,8 @@ def conflicts_of(
     else:
         boundary = shapely.box(-1e6, -1e6, 1e6, 1e6)
     lines = tuple(on_plan(design, line, cache) for line in placed)
-    headers = tuple(shapely.LineString(run) for run in (*header.hot, *header.cold))
+    met = bool(plot.no_build or design.obstacles)  # all that a header can meet
+    headers = tuple(shapely.LineString(run) for run in (*header.hot, *header.cold)) if met else ()
     found = spacing_conflicts(
         Plot(
             boundary=boundary,
@@ -71,10 +72,6 @@ def _standing(design: Design) -> Iterator[Standing]:
 
 def on_plan(design: Design, line: PlacedLine, cache: Cache) -> LineOnPlan:
     motion = design.motion
-    key = (
-        "on plan", line.first.tobytes(), line.along.tobytes(), line.axes.tobytes(), line.spacing_m, line.count,
-        design.mirror, design.receiver, motion, design.pipe,
-    )  # fmt: skip
 
     def place() -> LineOnPlan:
         along = line.along[:2] / (line.along[:2] @ line.along[:2]) ** 0.5
@@ -89,7 +86,8 @@ def on_plan(design: Design, line: PlacedLine, cache: Cache) -> LineOnPlan:
             drive=drive,
         )
 
-    return cache.get(key, place)
+    reads = line, design.mirror, design.receiver, motion, design.pipe
+    return cache.slots.get("on plan", line.id, reads, place)
 
 
 def room_findings(work: Worked) -> list[Finding]:

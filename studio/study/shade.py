@@ -1,6 +1,6 @@
 """Stage: who shades whom, tabulated over the sun's place above the site, line by line."""
 
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from math import hypot
@@ -18,7 +18,7 @@ from studio.engine.shade.rows import RowOfMirrors
 from studio.engine.shade.unlike import LineTask
 from studio.study.assessment import Array, PlacedLine
 from studio.study.build import slope_of
-from studio.study.cache import Cache
+from studio.study.cache import Cache, Tick, no_tick
 from studio.study.place import overhang_m, row_of, swept_m, up_the_slope
 from studio.study.scenes import Held, Scene, ShadeAt, scenes_of
 
@@ -123,14 +123,8 @@ class Poses:
         )
 
 
-Tick = Callable[[float], None]
-"""Told how far (0..1) a long stage is; may raise to stop it."""
 _AT_ONCE = 12
 """Lines whose shade is worked out between two ticks."""
-
-
-def no_tick(share: float) -> None:
-    """The tick of one who does not watch."""
 
 
 def shade_of_field(

@@ -1,6 +1,6 @@
 """Stage: the winter check, line by line, and the smallest pitch that would pass it."""
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,13 +89,6 @@ def _winter_suns(key: Hashable, design: Design, sky: Sky) -> WinterSuns:
     return WinterSuns(key=key, day=day, solar_h=solar, track=track, clear=clear, weights=weights)
 
 
-def winter_of(
-    placed: tuple[PlacedLine, ...], shades: Mapping[int, ShadeAt], winter: WinterSuns
-) -> tuple[WinterOfLine, ...]:
-    """The winter check of every line from its shade at the check's suns, ``shades`` by line id."""
-    return tuple(_checked(line, shades[line.id], winter) for line in placed)
-
-
 def winter_poses(design: Design, line: PlacedLine, winter: WinterSuns, cache: Cache) -> Poses:
     """Poses of a line at the suns of the check; gear counts at all of them."""
 
@@ -107,7 +100,8 @@ def winter_poses(design: Design, line: PlacedLine, winter: WinterSuns, cache: Ca
     return cache.get(("winter poses", winter.key, *optics_key(design, line), line.axes.tobytes()), pose)
 
 
-def _checked(line: PlacedLine, shade: ShadeAt, winter: WinterSuns) -> WinterOfLine:
+def checked(line: PlacedLine, shade: ShadeAt, winter: WinterSuns) -> WinterOfLine:
+    """The winter check of a line from its shade at the check's suns."""
     light = winter.weights * winter.clear * np.maximum(winter.suns @ line.axes[2], 0.0)
     total = float(light.sum())
     if total <= 0.0:

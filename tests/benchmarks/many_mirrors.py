@@ -6,7 +6,7 @@ import numpy as np
 
 from studio.design.design import Design, Document
 from studio.design.field import Line
-from studio.engine.mirror.frame import mirror_axes
+from studio.engine.mirror.frame import Vector, mirror_axes
 from studio.engine.motion.place import line_direction
 from studio.engine.shade.rows import RowOfMirrors
 
@@ -40,7 +40,7 @@ def ragged_rows(mirrors: int, *, seed: int = 7, mixed: bool = False) -> tuple[Ro
             rows.append(
                 RowOfMirrors(
                     first=(east + float(rng.uniform(0, 4)), north, hill(east, north)),
-                    along=line_direction(90.0, float(rng.uniform(-1.5, 1.5))),
+                    along=graded(float(rng.uniform(-1.5, 1.5))),
                     spacing_m=SPACING_M,
                     count=count,
                     axes=mirror_axes(tilt_deg=tilt, facing_deg=0.0),
@@ -51,6 +51,12 @@ def ragged_rows(mirrors: int, *, seed: int = 7, mixed: bool = False) -> tuple[Ro
             )
             north += pitch
     return tuple(rows)
+
+
+def graded(percent: float) -> Vector:
+    """The direction of a line that runs east on a grade."""
+    east, north, up = line_direction(90.0, percent).tolist()
+    return east, north, up
 
 
 def hill(east: float, north: float) -> float:

@@ -4,6 +4,8 @@ Seen along parallel light a field is a flat picture: an aperture is shaded where
 it. Both ways get the same suns, one by one, and work on all mirrors at once.
 """
 
+from typing import Any
+
 import numpy as np
 import shapely
 import trimesh
@@ -13,6 +15,7 @@ from trimesh.ray.ray_pyembree import RayMeshIntersector
 from studio.engine.shade.clip import aperture_corners
 from studio.engine.shade.rows import Floats, RowOfMirrors
 
+Shapes = NDArray[np.object_]
 RAYS = 100
 _OFF_M = 1e-4
 
@@ -40,7 +43,9 @@ def cut_polygons(field: Apertures, sun: Floats, wanted: NDArray[np.bool_] | None
     side = np.cross(sun, [0.0, 0.0, 1.0])
     side /= np.linalg.norm(side)
     over = np.cross(side, sun)
-    seen = shapely.polygons(np.stack([field.corners @ side, field.corners @ over], axis=-1))
+    seen: Shapes = np.asarray(
+        shapely.polygons(np.stack([field.corners @ side, field.corners @ over], axis=-1)), dtype=object
+    )
     facing = field.normal @ sun > 1e-6
     targets = np.flatnonzero(facing if wanted is None else facing & wanted)
     share = np.zeros(len(seen))
@@ -55,12 +60,13 @@ def cut_polygons(field: Apertures, sun: Floats, wanted: NDArray[np.bool_] | None
     target, caster = target[keep], caster[keep]
     if target.size == 0:
         return share
-    cut = shapely.intersection(seen[target], seen[caster])
+    cut: Shapes = np.asarray(shapely.intersection(seen[target], seen[caster]), dtype=object)
     order = np.argsort(target, kind="stable")
     target, cut = target[order], cut[order]
     who, first, count = np.unique(target, return_index=True, return_counts=True)
     slot = np.arange(count.max())
-    table = np.where(slot < count[:, None], cut[np.minimum(first[:, None] + slot, len(cut) - 1)], None)
+    table: Shapes = np.full((len(who), count.max()), None, dtype=object)
+    table[slot < count[:, None]] = cut
     share[who] = shapely.area(shapely.union_all(table, axis=1)) / shapely.area(seen[who])
     return share
 
@@ -73,7 +79,7 @@ class Rays:
         number = np.arange(len(field.corners))[:, None, None] * 4
         faces = (number + np.array([[0, 1, 2], [0, 2, 3]])).reshape(-1, 3)
         mesh = trimesh.Trimesh(field.corners.reshape(-1, 3), faces, process=False)
-        self.scene = RayMeshIntersector(mesh, scale_to_box=False)
+        self.scene: Any = RayMeshIntersector(mesh, scale_to_box=False)
         steps = (np.arange(10) + 0.5) / 10
         u, v = (axis.ravel()[:, None] for axis in np.meshgrid(steps, steps))
         first, across, up = (

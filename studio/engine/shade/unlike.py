@@ -261,7 +261,7 @@ class _Shadows:
 
 def _shadows(scene: _Scene, series: _Series) -> _Shadows:
     """The shadows of each series that meet a seat: their boxes do."""
-    high: Floats = (scene.count[series.row] - 1.0)[:, None]
+    high: Floats = (scene.count[series.row] - 1).astype(np.float64)[:, None]
     low: Floats = np.zeros_like(high)
     reach = np.abs(series.sides[:, 0]) + np.abs(series.sides[:, 1]) + scene.half
     for axis in (0, 1):
