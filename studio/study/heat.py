@@ -286,7 +286,7 @@ def _line_years(
     hourly = np.stack([part[sky.hour].T for part in parts], axis=1)
     return [
         LineYear(
-            hourly=mine,
+            hourly=mine.copy(),  # a view would hold on to all the others
             net_kwh=float((light.absorbed_w - mine[0] - mine[1] - mine[2]).sum()) / 1000.0,
             stored_w=float(stored),
         )

@@ -63,7 +63,7 @@ def cut_polygons(field: Apertures, sun: Floats, wanted: NDArray[np.bool_] | None
     cut: Shapes = np.asarray(shapely.intersection(seen[target], seen[caster]), dtype=object)
     order = np.argsort(target, kind="stable")
     target, cut = target[order], cut[order]
-    who, first, count = np.unique(target, return_index=True, return_counts=True)
+    who, _first, count = np.unique(target, return_index=True, return_counts=True)
     slot = np.arange(count.max())
     table: Shapes = np.full((len(who), count.max()), None, dtype=object)
     table[slot < count[:, None]] = cut
