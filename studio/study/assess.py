@@ -102,7 +102,9 @@ class Assessor:
         if calendar:
             _told(watch, "pitch", 0.9)
             winter = winter_suns(design, work.sky, self.cache)
-            pitch = passing_pitch_of(design, work.placed, winter, self.cache)
+            pitch = passing_pitch_of(
+                design, work.placed, winter, self.cache, tick=_tick(watch, "pitch", 0.9, 0.95)
+            )
             _told(watch, "calendar", 0.95)
             lights = tuple(light.grid for light in work.lights)
             first = work.optics[0] if work.optics else None

@@ -6,8 +6,8 @@ import numpy as np
 
 from studio.design.design import Design
 from studio.engine.shade.winter import passing_pitch
-from studio.study.assessment import PlacedLine
-from studio.study.cache import Cache
+from studio.study.assessment import Array, PlacedLine
+from studio.study.cache import Cache, Tick, no_tick
 from studio.study.place import ground_height, pitches
 from studio.study.scenes import place_key
 from studio.study.winter import WinterSuns, mirrors_alone
@@ -35,7 +35,12 @@ def scaled(design: Design, placed: tuple[PlacedLine, ...], scale: float) -> tupl
 
 
 def passing_pitch_of(
-    design: Design, placed: tuple[PlacedLine, ...], winter: WinterSuns, cache: Cache
+    design: Design,
+    placed: tuple[PlacedLine, ...],
+    winter: WinterSuns,
+    cache: Cache,
+    *,
+    tick: Tick = no_tick,
 ) -> float | None:
     """The smallest mean pitch (m) at which every line's mean winter shade is within its mark; None where none is."""
     gaps = pitches(design)
@@ -51,9 +56,13 @@ def passing_pitch_of(
         design.marks,
     )
 
+    def shade_at(scale: float) -> Array:
+        tick(0.0)
+        return mirrors_alone(design, scaled(design, placed, scale), winter)
+
     def search() -> float | None:
         found = passing_pitch(
-            lambda scale: mirrors_alone(design, scaled(design, placed, scale), winter),
+            shade_at,
             limit=design.marks.winter_limit,
             pitch_m=max(gaps),
             least_scale=min(closest / mean, 1.0),

@@ -10,6 +10,7 @@ from studio.engine.shade.gear_shade import GearShade
 from studio.engine.shade.outlook import reached, reaches
 from studio.engine.shade.reach import Bools
 from studio.study.assessment import Array, PlacedLine
+from studio.study.cache import Tick, no_tick
 
 Place = tuple[Hashable, ...]
 
@@ -98,6 +99,8 @@ def scenes_of(
     near: Mapping[int, tuple[PlacedLine, ...]],
     gears: Mapping[int, LineGear],
     before: Mapping[int, Held],
+    *,
+    tick: Tick = no_tick,
 ) -> tuple[list[Scene], dict[int, Held]]:
     """The scenes in which something must be worked out, and what is held of all other lines.
 
@@ -118,7 +121,7 @@ def scenes_of(
             for caster in near[line.id]
         }
         strange[line.id] = [key for key, place in places[line.id].items() if at.get(key) != place]
-    met = _met(strange, gears, places)
+    met = _met(strange, gears, places, tick)
     scenes = []
     for line in placed:
         if line.id in still:
@@ -143,7 +146,10 @@ def scenes_of(
 
 
 def _met(
-    strange: Mapping[int, list[int]], gears: Mapping[int, LineGear], places: Mapping[int, Mapping[int, Place]]
+    strange: Mapping[int, list[int]],
+    gears: Mapping[int, LineGear],
+    places: Mapping[int, Mapping[int, Place]],
+    tick: Tick,
 ) -> dict[tuple[int, int], Bools]:
     """Suns at which each of the ``strange`` casters of each target may reach it, by (target, caster).
 
@@ -167,6 +173,7 @@ def _met(
                 *(places[target][key] for key in ordered),
             )
             if sight not in seen:
+                tick(0.0)
                 seen[sight] = reached(gears[target], tuple(gears[caster] for caster in ordered))
             met |= {(target, caster): suns for caster, suns in zip(ordered, seen[sight], strict=True)}
     for caster, targets in of_one.items():

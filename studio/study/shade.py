@@ -154,7 +154,7 @@ def shade_of_field(
     before: Mapping[int, Held] = cache.get(key, dict)
     gears = _gears(design, placed, suns, poses, cache)
     shadow = longest_shadow(suns.suns)
-    scenes, still = scenes_of(placed, neighbours(placed, design, shadow), gears, before)
+    scenes, still = scenes_of(placed, neighbours(placed, design, shadow), gears, before, tick=tick)
     alike: dict[Hashable, list[Scene]] = {}
     for scene in scenes:
         alike.setdefault(scene.likeness, []).append(scene)

@@ -6,14 +6,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from studio.design.design import Design
+from studio.engine.shade.lines import answers, near_rows
+from studio.engine.shade.unlike import LineTask
 from studio.engine.sky.clear import clear_dni
 from studio.engine.sky.sun import SunTrack, day_and_solar_hour_suns, solstice_day
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
 from studio.study.optics import optics_key, table_covering
 from studio.study.place import row_of
-from studio.study.scenes import ShadeAt
-from studio.study.shade import Poses, longest_shadow, mirror_shade, neighbours
+from studio.study.scenes import ShadeAt, place_key
+from studio.study.shade import Poses, longest_shadow
 from studio.study.sky import Sky
 
 STEPS = 24
@@ -119,13 +121,23 @@ def checked(line: PlacedLine, shade: ShadeAt, winter: WinterSuns) -> WinterOfLin
 
 
 def mirrors_alone(design: Design, placed: tuple[PlacedLine, ...], winter: WinterSuns) -> Array:
-    """Mean winter shade (L,) of every line by mirrors alone: what the search for a pitch looks at."""
-    rows = {line.id: row_of(line, design.mirror) for line in placed}
-    near = neighbours(placed, design, longest_shadow(winter.suns))
+    """Mean winter shade (L,) of every line by mirrors alone: what the search for a pitch looks at. Lines that see the same
+    of the field are worked out once."""
+    rows = [row_of(line, design.mirror) for line in placed]
+    near = near_rows(rows, longest_shadow(winter.suns)) if rows else np.zeros((0, 0), np.bool_)
+    scenes: dict[Hashable, int] = {}
+    tasks: list[LineTask] = []
+    scene_of = []
+    for place, line in enumerate(placed):
+        casters = np.flatnonzero(near[place]).tolist()
+        seen = (line.make, *sorted(place_key(line, placed[other]) for other in casters))
+        if seen not in scenes:
+            scenes[seen] = len(tasks)
+            tasks.append(LineTask(rows[place], tuple(rows[other] for other in casters), winter.suns))
+        scene_of.append(scenes[seen])
+    shades = answers(tasks)
     means = []
-    for line in placed:
-        casters = tuple(rows[caster.id] for caster in near[line.id])
+    for line, scene in zip(placed, scene_of, strict=True):
         light = winter.weights * winter.clear * np.maximum(winter.suns @ line.axes[2], 0.0)
-        shade = mirror_shade(rows[line.id], casters, winter.suns)
-        means.append(float(light @ shade.mean) / max(float(light.sum()), 1e-12))
+        means.append(float(light @ shades[scene].mean) / max(float(light.sum()), 1e-12))
     return np.array(means)

@@ -12,6 +12,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 from time import process_time
 
@@ -20,7 +21,7 @@ import pytest
 
 from studio.design.design import Design, Document
 from studio.files.site import open_site
-from studio.study.assess import Assessor
+from studio.study.assess import Assessor, StoppedError
 from tests.benchmarks.many_mirrors import plant_of
 
 EXAMPLE = Path(__file__).parents[2] / "example_sites" / "large_field.stillfield"
@@ -78,6 +79,34 @@ def test_a_moved_line_among_ten_thousand_mirrors(exact: bool, capsys: pytest.Cap
             f"(at most {MOST_TIMES:.0f}, aim {AIM:.0f})"
         )
     assert move / write <= MOST_TIMES
+
+
+def test_ten_thousand_mirrors_stop_when_told(capsys: pytest.CaptureFixture[str]) -> None:
+    """No two lines alike, so that nothing is shared. The longest time between two questions whether to go on is the longest
+    that a person waits for a stop."""
+    document, design = plant()
+    rng = np.random.default_rng(6)
+    for place in range(LINES):
+        design = moved(design, place, float(rng.uniform(-0.2, 0.2)))
+    Assessor().assess(document)  # modules are loaded here
+    asked = [("start", process_time())]
+
+    def watch(stage: str, share: float) -> bool:
+        asked.append((stage, process_time()))
+        return True
+
+    Assessor().assess(document, design, watch=watch)
+    asked.append(("end", process_time()))
+    gaps = [(then - now, stage) for (stage, now), (_next, then) in pairwise(asked)]
+    with capsys.disabled():
+        print(
+            f"\n{LINES * COUNT} mirrors, no two lines alike: {asked[-1][1] - asked[0][1]:.1f} s; asked {len(asked)} times whether to "
+            f"go on, longest apart {max(gaps)[0]:.2f} s (in: {max(gaps)[1]})"
+        )
+    assert max(gaps)[0] < 1.5
+    seen = iter(range(len(asked)))
+    with pytest.raises(StoppedError):
+        Assessor().assess(document, design, watch=lambda stage, share: next(seen) < 12)
 
 
 APART = """
