@@ -191,7 +191,7 @@ class Assessor:
 
         def poses(line: PlacedLine) -> Poses:
             its = optics[line.make]
-            of_year = Poses(its.at_nodes.slide_m, its.at_nodes.roll_deg, its.working)
+            of_year = Poses(its.at_nodes.slide_m, its.at_nodes.roll_deg, its.working, its.bright)
             return of_year.followed_by(winter_poses(design, line, winter, self.cache))
 
         of_make = {line.make: poses(line) for line in {line.make: line for line in placed}.values()}

@@ -31,7 +31,7 @@ class LineOptics:
     ``cosine`` (T,) of incidence at the sunlit hours, 0 where the sun is behind the mirror; ``at_hours`` the shares and
     poses of those hours; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, ``grid_cosine`` (U,)
     and ``at_grid`` at the moments of the clear grid. ``working`` (N,): the nodes that all but ``LEAST_LIGHT`` of
-    the clear year's accepted light comes from.
+    the clear year's accepted light comes from; ``bright`` (N,) those of its light on the apertures.
     """
 
     table: OpticsTable
@@ -40,6 +40,7 @@ class LineOptics:
     node_cosine: Array
     at_nodes: OpticsAt
     working: NDArray[np.bool_]
+    bright: NDArray[np.bool_]
     grid_cosine: Array
     at_grid: OpticsAt
 
@@ -142,6 +143,7 @@ def _optics(design: Design, placed: PlacedLine, spread: Spread, sky: Sky, cache:
         node_cosine=np.maximum(nodes[:, 2], 0.0),
         at_nodes=meaned.at(nodes),
         working=brightest(light) | brightest(of_grid),
+        bright=brightest(sky.nodes.gather(sky.clear * cosine)),
         grid_cosine=grid_cosine,
         at_grid=at_grid,
     )

@@ -108,11 +108,13 @@ class Suns:
 
 @dataclass(frozen=True)
 class Poses:
-    """Poses of a line at S suns, and the suns ``active`` at which its receivers take light."""
+    """Poses of a line at S suns, the suns ``active`` at which its receivers take light, and those ``bright`` ones that all
+    but hardly any of the light on its mirrors comes from."""
 
     slide_m: Array
     roll_deg: Array
     active: Bools
+    bright: Bools
 
     def followed_by(self, others: "Poses") -> "Poses":
         """These and then those of ``others``."""
@@ -120,6 +122,7 @@ class Poses:
             np.concatenate([self.slide_m, others.slide_m]),
             np.concatenate([self.roll_deg, others.roll_deg]),
             np.concatenate([self.active, others.active]),
+            np.concatenate([self.bright, others.bright]),
         )
 
 
@@ -144,8 +147,8 @@ def shade_of_field(
     Lines that see the same of the field are worked out once.
 
     Gear counts with all shadows together at the suns at which the line's own receivers take light. At the others they
-    rest, nothing of the light is lost to gear that would not be lost anyway, and the row's own gear is taken for it; there
-    some mirrors of a line stand for all.
+    rest, nothing of the light is lost to gear that would not be lost anyway, and the row's own gear is taken for it. At suns
+    that bring hardly any light some mirrors of a line stand for all.
 
     Not ``exact``: what gear adds is taken from the last exact answer, where there is one, and nothing is remembered. Mirrors
     are exact either way; gear changes far less than they do when a line moves, and costs most.
@@ -278,14 +281,14 @@ class _FieldWork:
         ]
 
     def _dim(self, scene: Scene, reaching: list[int]) -> Bools:
-        """The suns (S,) at which some mirrors stand for all: where the line's receivers rest and a line shades it that faces
-        or runs otherwise. (Alike lines share what their mirrors see; so what a sun brings depends on what reaches there.)"""
+        """The suns (S,) at which some mirrors stand for all: that bring hardly any light and at which a line shades it that
+        faces or runs otherwise. (Alike lines share what their mirrors see; so what a sun brings depends on what reaches there.)"""
         row = self.gears[scene.line.id].row
         otherwise = np.zeros(len(self.suns.suns), np.bool_)
         for key in reaching:
             if not run_alike(row, (self.gears[key].row,)):
                 otherwise |= scene.reached[key]
-        return otherwise & ~self.poses[scene.line.id].active
+        return otherwise & ~self.poses[scene.line.id].bright
 
     def _gear_task(self, scene: Scene, mirrors: ShadeAt) -> GearTask:
         """What gear adds is asked for at the suns that are anew and at which the line's receivers take light."""

@@ -97,7 +97,8 @@ def winter_poses(design: Design, line: PlacedLine, winter: WinterSuns, cache: Ca
     def pose() -> Poses:
         suns = winter.suns @ line.axes.T
         at = table_covering(design, line, suns, cache).at(suns)
-        return Poses(at.slide_m, at.roll_deg, np.ones(len(suns), np.bool_))
+        everywhere = np.ones(len(suns), np.bool_)
+        return Poses(at.slide_m, at.roll_deg, everywhere, everywhere)
 
     return cache.get(("winter poses", winter.key, *optics_key(design, line), line.axes.tobytes()), pose)
 
