@@ -11,9 +11,10 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from studio.engine.shade.parallel import LineShade, union_of_rectangles
+from studio.engine.shade.crowded import Crowded
+from studio.engine.shade.parallel import LineShade
 from studio.engine.shade.reach import LEAST_LIFT_M, Bools, Ints
-from studio.engine.shade.rings import ring_areas, union_of_rings
+from studio.engine.shade.rings import ring_areas
 from studio.engine.shade.rows import LEAST_SUN_COSINE, SAME_AXES, Floats, RowOfMirrors
 
 _CORNERS = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
@@ -98,7 +99,7 @@ def shade_of_lines(tasks: Sequence[LineTask]) -> Iterator[LineShade]:
     dim suns.
     """
     waiting: list[_Answer] = []
-    crowded = _Crowded()
+    crowded = Crowded()
     for task in tasks:
         waiting.append(_Answer(task, crowded))
         if crowded.shadows > _MOST_WAITING:
@@ -112,7 +113,7 @@ def shade_of_lines(tasks: Sequence[LineTask]) -> Iterator[LineShade]:
 class _Answer:
     """The answer to a task, complete once what it put off to ``crowded`` is settled."""
 
-    def __init__(self, task: LineTask, crowded: "_Crowded") -> None:
+    def __init__(self, task: LineTask, crowded: Crowded) -> None:
         target, rows = task.target, (*task.casters, task.target)
         sun = target.into_mirror_frame(np.asarray(task.suns, dtype=float))
         self.mirrors, self.rows, self.suns = target.count, len(rows), len(sun)
@@ -144,7 +145,7 @@ class _Answer:
         )
 
 
-def _looked_at(scene: _Scene, crowded: "_Crowded") -> tuple[Floats, Floats]:
+def _looked_at(scene: _Scene, crowded: Crowded) -> tuple[Floats, Floats]:
     """Shares (L, M) of the seats in the shade, once ``crowded`` is settled, and what each row covers alone, summed over the
     seats (L, B)."""
     suns = len(scene.light)
@@ -309,7 +310,7 @@ def _ahead(scene: _Scene, series: _Series, low: Floats, high: Floats) -> tuple[F
 
 
 def _shares(
-    scene: _Scene, series: _Series, first: int, by_seat: Floats, by_row: Floats, crowded: "_Crowded"
+    scene: _Scene, series: _Series, first: int, by_seat: Floats, by_row: Floats, crowded: Crowded
 ) -> None:
     """Fill the shares ``by_seat`` (suns, M) in the shade and ``by_row`` (suns, B) that each row covers alone, for the suns
     from ``first`` on, whose ``series`` they are. Where shadows overlap it is put off to ``crowded``."""
@@ -356,68 +357,6 @@ def _crowds(series: _Series, pair: Ints, cell: Ints, covering: Ints) -> tuple[In
     many = np.bincount(which, crossed, begins.size) > 0
     kept = number[many]
     return order[many[which]], np.cumsum(kept) - kept
-
-
-@dataclass(frozen=True)
-class _Put:
-    """Cells of a field ``into`` that are put off: ``cell`` (n,) of it, ``number`` (n,) of shadows in each, their ``boxes``
-    (m, 4) and, where they are slanted, their ``rings`` (m, R, 2)."""
-
-    into: Floats
-    cell: Ints
-    number: Ints
-    boxes: Floats
-    rings: Floats | None
-    half: Floats
-
-
-class _Crowded:
-    """Unions of shadows, put off until there are many to work out together."""
-
-    def __init__(self) -> None:
-        self._put: list[_Put] = []
-        self.shadows = 0
-
-    def put_off(
-        self, into: Floats, cell: Ints, number: Ints, boxes: Floats, rings: Floats | None, half: Floats
-    ) -> None:
-        """Cells whose shares of ``into`` (suns, M) are to be those of unions."""
-        self._put.append(_Put(into, cell, number, boxes, rings, half))
-        self.shadows += len(boxes) * (1 if rings is None else rings.shape[1])
-
-    def settle(self) -> None:
-        """Work out all that was put off."""
-        kinds: dict[tuple[int, bytes], list[_Put]] = {}
-        for put in self._put:
-            corners = 0 if put.rings is None else put.rings.shape[1]
-            kinds.setdefault((corners, put.half.tobytes()), []).append(put)
-        self._put, self.shadows = [], 0
-        for some in kinds.values():
-            shares = iter(np.split(_union_shares(some), np.cumsum([len(put.cell) for put in some])[:-1]))
-            for put in some:
-                put.into.reshape(-1)[put.cell] = next(shares)
-
-
-def _union_shares(some: list[_Put]) -> Floats:
-    """Shares (n,) of the aperture under the union of the shadows of each cell of ``some``, all of one kind."""
-    number = np.concatenate([put.number for put in some])
-    boxes = np.concatenate([put.boxes for put in some])
-    rings = [put.rings for put in some if put.rings is not None]
-    half, ring = some[0].half, np.concatenate(rings) if rings else None
-    begins = np.cumsum(number) - number
-    area = np.zeros(len(number))
-    limit = 1
-    while limit < number.max(initial=0):  # like crowds together, so that a few do not pad all the others
-        below, limit = limit, max(limit + 1, limit * 4 // 3)
-        chosen = np.flatnonzero((number > below) & (number <= limit))
-        slot = np.arange(limit)
-        used = slot < number[chosen][:, None]
-        members = begins[chosen][:, None] + np.where(used, slot, 0)
-        if ring is None:
-            area[chosen] = union_of_rectangles(boxes[members][..., [0, 2, 1, 3]], used=used)
-        else:
-            area[chosen] = union_of_rings(ring[members], used, half)
-    return np.asarray(area / (4.0 * float(half.prod())))
 
 
 def cut_at_plane(rings: Floats, heights: Floats) -> Floats:
