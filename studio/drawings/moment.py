@@ -16,10 +16,12 @@ from studio.design.receiver import Receiver
 from studio.design.site import Ground, Site
 from studio.drawings.lines import LineOnPlan
 from studio.drawings.obstacles import anticlockwise, obstacle_shadows
+from studio.engine.ground.surface import Plane
 from studio.engine.mirror.form import Errors, MirrorForm, Window
 from studio.engine.motion.pose import LineMotion, best_poses, window_frames
 from studio.engine.shade.polygons import shadow_outlines
 from studio.engine.sky.sun import clock_suns
+from studio.ground import surface_of
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
 from studio.study.obstacles import shaded_now
@@ -152,14 +154,25 @@ def gear_at(parts: Parts, line: LineOnPlan, sun: Sun) -> GearOnPlan:
 @lru_cache(maxsize=4000)
 def _outlines(parts: Parts, line: LineOnPlan, gear: GearOnPlan, sun: Sun) -> tuple[Array, ...]:
     design = parts.design
-    fall, slope = np.radians(design.ground.falls_towards_deg), design.ground.slope_percent / 100
-    up = np.array([slope * np.sin(fall), slope * np.cos(fall), 1.0])
-    up /= np.linalg.norm(up)
+    under = _ground_near(design, line)
     found = shadow_outlines(
         row_of(line.placed, design.mirror), gear_of(design, line.placed), _vector(sun.direction),
-        slide_m=gear.slide_m, roll_deg=gear.roll_deg, normal=_vector(up),
+        slide_m=gear.slide_m, roll_deg=gear.roll_deg, normal=under.normal, through=under.through,
     )  # fmt: skip
     return tuple(anticlockwise(part) for part in (found.mirrors, found.receivers, found.frames, found.pipe))
+
+
+_BESIDE = 1.5
+"""How far to either side of a line, in heights of a mirror, the ground counts that its shadows fall on."""
+
+
+def _ground_near(design: Design, line: LineOnPlan) -> Plane:
+    """The plane that a line's shadows are drawn on: over uneven ground the one fitted to the ground under the line and
+    a mirror and a half to either side. What falls farther, or on a hump in between, is drawn where that plane would catch it.
+    """
+    feet = line.vertices[:, :2]
+    aside = np.array([-line.along[1], line.along[0]]) * _BESIDE * design.mirror.height_m
+    return surface_of(design.ground).plane_near(np.concatenate([feet, feet + aside, feet - aside]))
 
 
 def shadows_at(

@@ -17,15 +17,16 @@ from studio.study.clear_year import calendar_of, working_hours
 from studio.study.header import header_of
 from studio.study.heat import FieldHeat, heat_of, line_pipe_m, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
+from studio.study.lay import lay_of
 from studio.study.light import LineLight, Shares, Surroundings, light_of
 from studio.study.money import cost_of
 from studio.study.obstacles import obstacles_of
-from studio.study.optics import LineOptics, errors_of, optics_of
+from studio.study.optics import LineOptics, optics_of, year_key
 from studio.study.parts import Shopping, shopping_of
 from studio.study.pitch import passing_pitch_of
 from studio.study.place import place_lines
 from studio.study.room import conflicts_of
-from studio.study.shade import Poses, ShadeAt, Suns, line_key, shade_of_field
+from studio.study.shade import Poses, ShadeAt, Suns, shade_of_field
 from studio.study.sky import Sky, sky_of
 from studio.study.skyline import hidden_sun_of
 from studio.study.sums import figures_of, months_of, staircase_of
@@ -150,8 +151,8 @@ class Assessor:
         at_winter = {line_id: shade.at(at_check) for line_id, shade in shades.items()}
         checks = winter_of(placed, at_winter, winter)
         _told(watch, "materials and money", 0.85)
-        make = (design.mirror, errors_of(design), design.receiver, design.motion)
-        hot_key = ("hot", sky.key, *make, *line_key(placed[0])) if placed else ()
+        make = (design.mirror, design.receiver)
+        hot_key = ("hot", *make, *year_key(design, placed[0], sky)) if placed else ()
         return Worked(
             design=design,
             placed=placed,
@@ -261,7 +262,7 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
     gathered = year.outlet_kwh + year.header_loss_kwh
     results = []
     for place, line in enumerate(work.placed):
-        light, winter = work.lights[place], work.winter[place]
+        light, winter, lay = work.lights[place], work.winter[place], lay_of(work.design, line)
         own: Array = year.absorbed_w[:, place] - year.receiver_loss_w[:, place]
         delivered = float((own - year.line_pipe_loss_w[:, place] - year.idle_loss_w[:, place]).sum()) / 1000.0
         facing, cosine = float(light.facing_kwh.sum()), float(light.losses_kwh[0].sum())
@@ -287,6 +288,11 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
                 obstacle_loss_year=obstacles / on_aperture if on_aperture > 0 else 0.0,
                 obstacles_by=work.around[place].alone,
                 winter_with_all=work.winter_with_all[place],
+                grade_percent=lay.grade_percent,
+                post_shortest_m=float(lay.posts_m.min()),
+                post_longest_m=float(lay.posts_m.max()),
+                cut_m3=lay.earth.cut_m3,
+                fill_m3=lay.earth.fill_m3,
             )
         )
     return tuple(results)

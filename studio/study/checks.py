@@ -9,6 +9,7 @@ from studio.study.build_checks import build_findings
 from studio.study.clearance import ground_findings
 from studio.study.drive_checks import drive_findings
 from studio.study.findings import Finding, Mend, numbered
+from studio.study.ground_checks import land_findings
 from studio.study.heat import oil_of, receiver_of
 from studio.study.light import LOSSES
 from studio.study.room import room_findings
@@ -25,6 +26,7 @@ def findings_of(work: Worked, figures: Mapping[str, float | None]) -> tuple[Find
     found += build_findings(work.design)
     found += drive_findings(work.design, work.placed)
     found += ground_findings(work.design, work.placed)
+    found += land_findings(work)
     found += _winter(work, figures)
     found += _obstacles(work)
     found += _hot(work)

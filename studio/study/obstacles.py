@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from studio.design.design import Design
 from studio.design.obstacles import Block, Pole, Tree
-from studio.design.site import Ground
+from studio.design.site import Ground, Ring
+from studio.engine.ground.surface import Plane
 from studio.engine.shade.obstacles import (
     BlockBody,
     Body,
@@ -20,6 +21,7 @@ from studio.engine.shade.obstacles import (
 )
 from studio.engine.shade.rows import RowOfMirrors
 from studio.engine.sky.calendar import DAYS_PER_YEAR
+from studio.ground import surface_of
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
 from studio.study.place import ground_height, row_of
@@ -80,15 +82,24 @@ def bodies_of(
     return tuple(_body(design.obstacles[place], design.ground, origin) for place in places)
 
 
+def ground_under(ring: Ring, ground: Ground) -> Plane:
+    """The plane that a block stands on and that its top runs with: fitted to the ground at its corners and the middles
+    of its sides. Where uneven ground dips below it the block's foot hangs over a gap that lets no light through on
+    the plan's shadow and some in the year's shade."""
+    corners = np.array(ring, dtype=float)
+    middles = (corners + np.roll(corners, -1, axis=0)) / 2
+    return surface_of(ground).plane_near(np.concatenate([corners, middles]))
+
+
 def _body(one: Block | Tree | Pole, ground: Ground, origin: tuple[float, float, float]) -> Body:
     def near(value: float, axis: int) -> float:
         return round(value - origin[axis], _DIGITS)
 
     if isinstance(one, Block):
-        level = near(ground_height(ground, origin[0], origin[1]), 2)
-        rise = (ground_height(ground, 1.0, 0.0), ground_height(ground, 0.0, 1.0))
+        under = ground_under(one.ring, ground)
+        level = near(float(under.height_at(origin[0], origin[1])), 2)
         ring = tuple((near(x, 0), near(y, 1)) for x, y in one.ring)
-        return BlockBody(ring, one.height_m, Slope(*rise, level))
+        return BlockBody(ring, one.height_m, Slope(*under.rise_at(), level))
     x, y = one.place
     foot = ground_height(ground, x, y)
     if isinstance(one, Pole):

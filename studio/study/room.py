@@ -10,11 +10,12 @@ import shapely
 from studio.design.design import Design
 from studio.design.obstacles import Block, Pole
 from studio.engine.ground.spacing import Conflict, LineOnPlan, Plot, line_on_plan, spacing_conflicts
-from studio.engine.ground.standing import Rise, Standing, standing_conflicts
+from studio.engine.ground.standing import Standing, standing_conflicts
+from studio.ground import surface_of
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.cache import Cache
 from studio.study.findings import Finding, Mend, Severity
-from studio.study.place import ground_height, row_of, swept_m
+from studio.study.place import row_of, swept_m
 from studio.study.shade import gear_of
 from studio.text import _, number, plural
 
@@ -51,9 +52,8 @@ def conflicts_of(
     )
     if not design.obstacles:
         return found
-    rise = Rise(ground_height(design.ground, 1.0, 0.0), ground_height(design.ground, 0.0, 1.0))
     standing = cache.get(("standing parts", design.obstacles), lambda: tuple(_standing(design)))
-    return found + standing_conflicts(standing, lines, rise, headers=headers)
+    return found + standing_conflicts(standing, lines, surface_of(design.ground), headers=headers)
 
 
 def _standing(design: Design) -> Iterator[Standing]:

@@ -6,8 +6,9 @@ from PySide6.QtGui import QPainter, QPainterPath
 
 from studio.design.site import Ground
 from studio.desk.plan.board import Board, path_of
+from studio.desk.plan.contours import paint_contours
 from studio.desk.state import Subject
-from studio.drawings.plan import Contour, PlanDrawing, contours, nice_step
+from studio.drawings.plan import PlanDrawing, nice_step
 from studio.text import _, number
 
 GRID_PX = 56.0
@@ -23,28 +24,9 @@ def paint_ground(board: Board, drawing: PlanDrawing, ground: Ground, *, grid: bo
     board.painter.fillRect(everything, board.theme.color("outside" if len(boundary) >= 3 else "view"))
     if len(boundary) >= 3:
         board.fill(path_of(board.px(boundary), closed=True), board.theme.color("view"))
-    for contour in contours(ground, camera.bounds):
-        board.polyline(contour.ends, board.pen("line", 0.8))
-        _height(board, contour)
+    paint_contours(board, boundary, ground)
     if grid:
         _grid(board)
-
-
-def _height(board: Board, contour: Contour) -> None:
-    """A contour's height, where it leaves the canvas on the right or at the foot."""
-    start, end = board.px(contour.ends)
-    run = end - start
-    right, foot = board.camera.width - 150.0, board.camera.height - 120.0
-    shares = [
-        (right - start[0]) / run[0] if abs(run[0]) > 1 else 2.0,
-        (foot - start[1]) / run[1] if abs(run[1]) > 1 else 2.0,
-    ]
-    for share in shares:
-        x, y = start + run * share
-        if 0 < share < 1 and 90 < y < foot + 1 and 60 < x < right + 1:
-            text = number(contour.height_m, digits=1)
-            board.text(QPointF(x, y + 4), text, align="middle", role="ink3", halo="outside")
-            return
 
 
 def _grid(board: Board) -> None:
