@@ -23,6 +23,8 @@ from studio.study.figures import FIGURES, Figure, shown, unit_of
 from studio.text import DASH, _, number, percent, pretty
 
 MAIN = ("annual_heat_kwh", "shade_loss_winter", "mirrors", "aperture_m2", "capital_cost")
+_LEVEL_ROWS = 4
+"""Rows of a line that lies over a plane; over uneven ground its posts and the earth of grading follow."""
 _LARGE_SUM = 100_000.0
 TO_BUY = ("film_m2", "rod_bars", "pipe_length_m", "oil_litres")
 FULL, FEW, PLAIN, TIGHT = range(4)
@@ -61,7 +63,7 @@ class Tally(QWidget):
         self._buy_grid = grid()
         self._line_head = TextRow(theme, 26)
         self._line_head.clicked.connect(self._fold_line)
-        self._line_rows = [FigureRow(theme, 20) for _number in range(4)]
+        self._line_rows = [FigureRow(theme, 20) for _number in range(6)]
         for row in self._line_rows:
             row.clicked.connect(lambda: self.explain.emit("annual_heat_kwh"))
         self._findings = FindingsList(session, theme)
@@ -229,8 +231,9 @@ class Tally(QWidget):
         folded = self._line_folded or self._level >= TIGHT
         self._rules[3].setVisible(bool(results))
         self._line_head.setVisible(bool(results))
-        for row in self._line_rows:
-            row.setVisible(bool(one) and not folded)
+        uneven = self._session.state.shown.ground.heights is not None
+        for place, row in enumerate(self._line_rows):
+            row.setVisible(bool(one) and not folded and (uneven or place < _LEVEL_ROWS))
         if not results or assessment is None:
             return
         heat = sum(line.annual_heat_kwh for line in results)
@@ -256,8 +259,10 @@ class Tally(QWidget):
             (_("Outlet heat"), number(line.annual_heat_kwh / 1000), "MWh", ""),
             (_("Winter shade"), percent(line.winter_mean), "%", caster),
             (largest, percent(line.winter_largest), "%", when if line.winter_largest > 0 else ""),
-            (_("Pipe"), number(line.pipe_m), "m", ""),
-        )
+            (_("Pipe"), number(line.pipe_m), "m", _("grade {grade} %").format(grade=number(line.grade_percent, digits=1))),
+            (_("Posts from"), number(line.post_shortest_m, digits=2), "m", _("to {most} m").format(most=number(line.post_longest_m, digits=2))),
+            (_("Or grade: cut"), number(line.cut_m3, digits=0), "m3", _("fill {fill} m3").format(fill=number(line.fill_m3, digits=0))),
+        )  # fmt: skip
         for row, (label, value, unit, aside) in zip(self._line_rows, rows, strict=True):
             row.show_figure(label, value, unit, stale=stale, right=aside)
 

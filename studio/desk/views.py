@@ -38,6 +38,7 @@ PLAN_TOOLS = (
     Tool("plot", mark("Plot"), "P", mark("Draw the plot's boundary")),
     Tool("no_build", mark("No-build"), "N", mark("Draw an area where nothing is built")),
     Tool("obstacle", mark("Obstacle"), "O", mark("Draw a wall or shed, place a tree or a pole")),
+    Tool("heights", mark("Heights"), "E", mark("Set spots with their measured heights")),
     Tool("line", mark("Line"), "L", mark("Draw a line of mirrors from drive end to far end")),
     Tool("plant", mark("Plant"), "A", mark("Plant the plot with lines at a pitch")),
     Tool("header", mark("Header"), "H", mark("Draw the route of the hot or the cold header")),

@@ -92,7 +92,9 @@ def _shadow(one: Block | Tree | Pole, ground: Ground, sun: tuple[float, float, f
 
 
 def _plane_round(one: Tree | Pole, ground: Ground) -> Plane:
-    return surface_of(ground).plane_near(np.array(one.place) + one.height_m * np.vstack([_CIRCLE, [0.0, 0.0]]))
+    return surface_of(ground).plane_near(
+        np.array(one.place) + one.height_m * np.vstack([_CIRCLE, [0.0, 0.0]])
+    )
 
 
 def anticlockwise(outlines: Array) -> Array:

@@ -210,7 +210,9 @@ def _contours(surface: Surface, bounds: Bounds) -> tuple[Contour, ...]:
     found = []
     for turn in range(ceil(seen[0] / step), floor(seen[1] / step) + 1):
         segments = contour_segments(triangles, turn * step)
-        inside = (segments.max(axis=1) >= (x0, y0)).all(axis=1) & (segments.min(axis=1) <= (x1, y1)).all(axis=1)
+        inside = (segments.max(axis=1) >= (x0, y0)).all(axis=1) & (segments.min(axis=1) <= (x1, y1)).all(
+            axis=1
+        )
         if inside.any():
             found.append(Contour(segments[inside], turn * step))
     return tuple(found)

@@ -6,7 +6,7 @@ from types import MappingProxyType
 from typing import Any, Protocol
 
 from studio.design.design import Design
-from studio.edits import arrange, fields, header, land, lines, obstacles, plant, plot, shelf
+from studio.edits import arrange, fields, header, land, lines, obstacles, plant, plot, shelf, spots
 from studio.edits.edit import Edit, admit
 from studio.errors import BadInputError
 from studio.text import _
@@ -15,6 +15,7 @@ _ALL: tuple[Callable[..., Edit], ...] = (
     plot.set_boundary, plot.move_boundary, plot.clear_boundary, plot.move_corner, plot.insert_corner,
     plot.delete_corner, plot.add_no_build, plot.move_no_build, plot.rename_no_build, plot.delete_no_build,
     plot.set_setback, land.take_land,
+    spots.set_spots, spots.add_spot, spots.move_spot, spots.set_spot_height, spots.delete_spot, spots.clear_heights,
     obstacles.add_block, obstacles.add_tree, obstacles.add_pole, obstacles.move_obstacle, obstacles.delete_obstacle,
     obstacles.move_obstacle_corner, obstacles.insert_obstacle_corner, obstacles.delete_obstacle_corner,
     obstacles.set_skyline, obstacles.type_skyline,

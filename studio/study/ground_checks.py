@@ -120,7 +120,9 @@ def _drains_against(design: Design, line: PlacedLine) -> Iterator[Finding]:
         sentence=_(
             "Line {id} falls {fall} mm per m away from its drive end: oil stays in its far end when it is drained"
         ).format(id=line.id, fall=number(falls, digits=1)),
-        detail=_("Hot oil that stays in a pipe is a danger to whoever opens it: give the far end a drain too"),
+        detail=_(
+            "Hot oil that stays in a pipe is a danger to whoever opens it: give the far end a drain too"
+        ),
         value=falls,
         unit="mm/m",
         place=_at(line, line.count - 1),

@@ -179,7 +179,16 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineO
         own = _table_of(design, motion, suns, cache)
         if spread.none:
             return own
-        key = ("spread optics", form_of(design.mirror), errors_of(design), window_of(design), motion, spread, placed.axes.tobytes(), sky.key)
+        key = (
+            "spread optics",
+            form_of(design.mirror),
+            errors_of(design),
+            window_of(design),
+            motion,
+            spread,
+            placed.axes.tobytes(),
+            sky.key,
+        )
         return cache.get(key, lambda: spread_table(own, suns, spread))
 
     meaned = _between_tables(design, placed, over_receivers)

@@ -170,7 +170,9 @@ def _posts_said(design: Design, placed: tuple[PlacedLine, ...]) -> str:
     if design.ground.heights is None or not placed:
         return ""
     posts = [lay_of(design, line).posts_m for line in placed]
-    return _("; vertices stand {least} to {most} m over uneven ground, {total} m in all, cut in steps of {step} m").format(
+    return _(
+        "; vertices stand {least} to {most} m over uneven ground, {total} m in all, cut in steps of {step} m"
+    ).format(
         step=number(_post_step_m(design, placed), digits=1),
         least=number(min(float(each.min()) for each in posts), digits=2),
         most=number(max(float(each.max()) for each in posts), digits=2),

@@ -22,6 +22,8 @@ from studio.desk.plan.keys import Keys
 from studio.desk.plan.nudges import Nudges
 from studio.desk.plan.pace import Pace
 from studio.desk.plan.scene import Scene
+from studio.desk.plan.told import told_of
+from studio.desk.plan.tools.heights import HeightsTool
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
 from studio.desk.plan.tools.obstacle import ObstacleTool
@@ -34,12 +36,11 @@ from studio.desk.state import State
 from studio.desk.theme import Theme
 from studio.drawings.plan import PlanDrawing, plan_drawing
 from studio.edits.edit import Edit
-from studio.edits.geometry import compass_word, ground_height
 from studio.study.findings import Finding
-from studio.text import _, number
+from studio.text import _
 
 _TOOLS = (
-    PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool,
+    PickTool, PlotTool, NoBuildTool, ObstacleTool, HeightsTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool,
 )  # fmt: skip
 TOOLS: dict[str, type[Tool]] = {tool.name: tool for tool in _TOOLS}
 _FRAME_S = 1 / 60
@@ -370,25 +371,7 @@ class PlanCanvas(QWidget):
         return ""
 
     def _told(self, state: State) -> list[str]:
-        ground = state.shown.ground
-        parts = []
-        if self._pointer is not None:
-            x, y = self._pointer.m
-            height = ground_height(ground, x, y)
-            parts += [
-                _("x {x} m").format(x=number(x, digits=2)), _("y {y} m").format(y=number(y, digits=2)),
-                _("height {z} m").format(z=number(height, digits=2)),
-            ]  # fmt: skip
-        if ground.slope_percent > 0:
-            parts.append(
-                _("falls {slope} % to {way}").format(
-                    slope=number(ground.slope_percent, digits=1).removesuffix(".0"),
-                    way=compass_word(ground.falls_towards_deg),
-                )
-            )
-        else:
-            parts.append(_("level ground"))
-        return parts
+        return told_of(state.shown.ground, self._pointer.m if self._pointer is not None else None)
 
     def line_centre(self, line_id: int) -> QPointF:
         """Where the middle of a line stands in pixels."""

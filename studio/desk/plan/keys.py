@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 
 from studio.desk.plan.tools.chain import Chain
+from studio.desk.plan.tools.heights import HeightsTool
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.state import Subject
 
@@ -19,6 +20,7 @@ LETTERS = {
     "o": "obstacle",
     "l": "line",
     "a": "plant",
+    "e": "heights",
     "h": "header",
     "s": "store",
     "m": "measure",
@@ -119,6 +121,8 @@ class Keys:
         canvas, tool = self._canvas, self._canvas.tool
         if isinstance(tool, Chain):
             return key == Qt.Key.Key_Backspace and tool.rub_out()
+        if isinstance(tool, HeightsTool):
+            return key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace) and tool.remove()
         if not isinstance(tool, PickTool):
             return False
         if key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):

@@ -49,7 +49,7 @@ class Gridded(Surface):
         nodes = np.stack([x, y, z], axis=-1)
         corners = [nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, 1:], nodes[1:, :-1]]
         whole = known[:-1, :-1] & known[:-1, 1:] & known[1:, 1:] & known[1:, :-1]
-        middle = sum(corners) / 4
+        middle = np.mean(corners, axis=0)
         fans = [
             np.stack([one[whole], after[whole], middle[whole]], axis=1)
             for one, after in zip(corners, corners[1:] + corners[:1], strict=True)

@@ -13,7 +13,6 @@ from shapely.geometry.base import BaseGeometry
 
 from studio.engine.ground.spacing import Conflict, Kind, LineOnPlan
 from studio.engine.ground.surface import Surface
-from studio.engine.shade.rows import Floats
 
 HEADER_M = 0.6
 """How high over the ground a header with its insulation and supports reaches: an assumption of ours."""

@@ -54,7 +54,9 @@ class Surface(ABC):
 class Plane(Surface):
     """A plane that falls by ``slope_percent`` (m per 100 m on plan) towards an azimuth; ``level_m`` high at the origin."""
 
-    def __init__(self, slope_percent: float = 0.0, falls_towards_deg: float = 180.0, level_m: float = 0.0) -> None:
+    def __init__(
+        self, slope_percent: float = 0.0, falls_towards_deg: float = 180.0, level_m: float = 0.0
+    ) -> None:
         self.slope_percent, self.falls_towards_deg, self.level_m = slope_percent, falls_towards_deg, level_m
 
     def height_at(self, x: ArrayLike, y: ArrayLike) -> Floats:
@@ -121,9 +123,9 @@ def spot_surface(spots: ArrayLike) -> Surface:
     known = np.asarray(spots, dtype=float).reshape(-1, 3)
     if len(known) < 3 or not np.isfinite(known).all():
         raise BadInputError(
-            _("{count} spot heights make no ground; three or more, all of them numbers, would be right.").format(
-                count=len(known)
-            )
+            _(
+                "{count} spot heights make no ground; three or more, all of them numbers, would be right."
+            ).format(count=len(known))
         )
     from studio.engine.ground.triangulated import triangulated
 

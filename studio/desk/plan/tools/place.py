@@ -130,7 +130,7 @@ class MeasureTool(Tool):
             paint_segment(board, board.at(self.start), at, self.figures, away=24.0)
             ground = self.design.ground
             rise = ground_height(ground, *self.hand.point) - ground_height(ground, *self.start)
-            if ground.slope_percent > 0:
+            if ground.slope_percent > 0 or ground.heights is not None:
                 told = _("rises {metres} m") if rise >= 0 else _("falls {metres} m")
                 told = told.format(metres=number(abs(rise), digits=2))
         board.dot(at, 4.0, fill="view", rim="accent", width=1.6)
