@@ -25,7 +25,7 @@ from studio.ground import surface_of
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
 from studio.study.obstacles import shaded_now
-from studio.study.optics import errors_of, motion_of, window_of
+from studio.study.optics import errors_of, motion_of, motions_beside, window_of
 from studio.study.place import form_of, row_of
 from studio.study.shade import gear_of, line_key, mirror_shade, place_key
 
@@ -108,9 +108,13 @@ def pose_at(design: Design, placed: PlacedLine, sun: Sun) -> tuple[float, float,
     toward = placed.axes @ sun.direction
     if not sun.shines or toward[2] <= 0.02:
         return design.motion.rest_slide_m, design.motion.rest_roll_deg, True
-    motion = motion_of(design.motion, placed.axes @ placed.along)
+    form, errors, window = form_of(design.mirror), errors_of(design), window_of(design)
     rounded = (round(float(toward[0]), 6), round(float(toward[1]), 6), round(float(toward[2]), 6))
-    slide, roll = _pose(form_of(design.mirror), errors_of(design), window_of(design), motion, rounded)
+    poses = [
+        (_pose(form, errors, window, motion, rounded), share)
+        for motion, share in motions_beside(design, placed)
+    ]
+    slide, roll = (sum(share * pose[part] for pose, share in poses) for part in (0, 1))
     return slide, roll, False
 
 

@@ -112,7 +112,8 @@ def window_of(design: Design) -> Window:
 def optics_key(design: Design, placed: PlacedLine) -> tuple[object, ...]:
     """What the optics of a line reads."""
     motion = optics_motion(design, placed)
-    return ("optics", form_of(design.mirror), errors_of(design), window_of(design), motion)
+    blended = design.ground.heights is not None
+    return ("line's optics", form_of(design.mirror), errors_of(design), window_of(design), motion, blended)
 
 
 def table_covering(design: Design, placed: PlacedLine, suns: Array, cache: Cache) -> OpticsTable:
@@ -120,29 +121,40 @@ def table_covering(design: Design, placed: PlacedLine, suns: Array, cache: Cache
     return _between_tables(design, placed, lambda motion: _table_of(design, motion, suns, cache))
 
 
-def _between_tables(
-    design: Design, placed: PlacedLine, table_of: Callable[[LineMotion], OpticsTable]
-) -> OpticsTable:
-    """The table for a line's motion: over a plane its own; over uneven ground the blend of those for the grades next to
-    its own, so that few tables serve all lines and a line that is moved needs no new one.
-
-    Shares and poses are blended evenly in the grade. Against tables of their own the year's absorbed light of lines
-    square to, beside and along their mirrors' slope differs by less than 0.05 % (tests/study/test_uneven_optics.py).
-    """
+def motions_beside(design: Design, placed: PlacedLine) -> tuple[tuple[LineMotion, float], ...]:
+    """The motions whose optics a line's is blended from, with their shares: over a plane its own alone; over uneven
+    ground those at the evenly spread grades next to its own, so that few serve all lines."""
     if design.ground.heights is None:
-        return table_of(optics_motion(design, placed))
+        return ((optics_motion(design, placed), 1.0),)
     grade = _rounded_grade(placed)
     below = floor(grade / TABLE_STEP_PERCENT + 1e-9) * TABLE_STEP_PERCENT
     share = (grade - below) / TABLE_STEP_PERCENT
-    first = table_of(_motion_at(design, placed, below))
+    first = _motion_at(design, placed, below)
     if share < 1e-6:
-        return first
-    second = table_of(_motion_at(design, placed, below + TABLE_STEP_PERCENT))
+        return ((first, 1.0),)
+    return (first, 1.0 - share), (_motion_at(design, placed, below + TABLE_STEP_PERCENT), share)
+
+
+def _between_tables(
+    design: Design, placed: PlacedLine, table_of: Callable[[LineMotion], OpticsTable]
+) -> OpticsTable:
+    """The table for a line's motion, shares and poses blended evenly in the grade: a line that is moved over uneven ground
+    needs no new one.
+
+    Against tables of their own the year's absorbed light of lines square to, beside and along their mirrors' slope
+    differs by less than 0.05 % (tests/study/test_uneven_optics.py).
+    """
+    (first, whole), *others = motions_beside(design, placed)
+    table = table_of(first)
+    if not others:
+        return table
+    (second, share) = others[0]
+    other = table_of(second)
     blended = {
-        name: (1 - share) * getattr(first, name) + share * getattr(second, name)
+        name: whole * getattr(table, name) + share * getattr(other, name)
         for name in ("into_window", "accepted", "slide_m", "roll_deg")
     }
-    return replace(first, motion=_motion_at(design, placed, grade), **blended)
+    return replace(table, motion=optics_motion(design, placed), **blended)
 
 
 def _table_of(design: Design, motion: LineMotion, suns: Array, cache: Cache) -> OpticsTable:
