@@ -32,7 +32,7 @@ class Clearance:
 def clearance_of(design: Design, line: PlacedLine) -> Clearance:
     """How near a line comes to its ground: over a plane one mirror stands for all, over uneven ground each is looked at."""
     mirror = design.mirror
-    corners = np.array([[x, y, 0.0] for x in (-0.5, 0.5) for y in (-0.5, 0.5)])
+    corners = np.array([[x, y, 0.0] for x in (-0.5, 0.0, 0.5) for y in (-0.5, 0.5)])
     corners = corners * (mirror.width_m, mirror.height_m, 0.0)
     over = _over_ground(design, line, corners)
     return Clearance(mirror_m=float(over.min()), swung_m=_swung(design, line))

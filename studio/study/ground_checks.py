@@ -173,10 +173,10 @@ def _below(
 
 
 def _low_edges(design: Design, line: PlacedLine) -> Array:
-    """Lower corners of the apertures (M, 2, 3), the rim taken at the vertex's plane: lower than it is by the edge's depth."""
+    """Ends and middle of the apertures' low edges (M, 3, 3), the rim taken at the vertex's plane: by its depth too low."""
     wide, high = line.axes[0] * design.mirror.width_m / 2, line.axes[1] * design.mirror.height_m / 2
     low = -high if high[2] >= 0 else high
-    return np.asarray(line.vertices()[:, None] + np.stack([low - wide, low + wide]))
+    return np.asarray(line.vertices()[:, None] + np.stack([low - wide, low, low + wide]))
 
 
 def stand_at(design: Design, line: PlacedLine, height_m: float) -> Mend:

@@ -24,6 +24,8 @@ from studio.units import SUN_RMS_MRAD
 
 LEAST_LIGHT = 5e-5
 """Share of the clear year's accepted light that the darkest suns bring together; receivers are taken to rest at them."""
+MOST_ALONG_AXIS = 0.8999
+"""Cosine between a line and its mirrors' axis up to which its motion can be reckoned, a hair below the engine's own 0.9."""
 GRADE_STEP_PERCENT = 0.05
 """Over uneven ground lines whose grades round to the same multiple of this share their optics."""
 TABLE_STEP_PERCENT = 2.0
@@ -51,7 +53,17 @@ class LineOptics:
 
 
 def motion_of(motion: Motion, along: Array) -> LineMotion:
-    """A line's motion as the engine takes it; ``along`` (3,) is e in the mirror frame."""
+    """A line's motion as the engine takes it; ``along`` (3,) is e in the mirror frame.
+
+    No receiver rolls about a line along the mirrors' axis. A design with such a line is refused; only uneven ground may
+    tilt one so far, which a finding forbids to build (``line_along_axis``) and which is reckoned as turned off the axis
+    just enough.
+    """
+    if abs(along[2]) > MOST_ALONG_AXIS:
+        off = np.hypot(along[0], along[1])
+        aside_of_axis = along[:2] / off if off > 0 else np.array([1.0, 0.0])
+        rest = np.sqrt(1.0 - MOST_ALONG_AXIS**2)
+        along = np.array([*(rest * aside_of_axis), np.copysign(MOST_ALONG_AXIS, along[2])])
     aside = motion.axis_aside_m * up_the_slope(along)
     return LineMotion(
         along=(round(float(along[0]), 9), round(float(along[1]), 9), round(float(along[2]), 9)),

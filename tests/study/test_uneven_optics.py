@@ -9,8 +9,7 @@ from studio.design.design import Design, Document
 from studio.design.field import Line
 from studio.design.heights import packed_heights
 from studio.design.site import Ground, HeightGrid, SpotHeights
-from studio.engine.motion import table
-from studio.engine.motion.pose import Poses
+from studio.engine.motion.pose import Poses, best_poses
 from studio.study.assess import Assessor
 from studio.study.cache import Cache
 from studio.study.optics import optics_of
@@ -68,13 +67,12 @@ def test_a_line_that_moves_over_uneven_ground_needs_no_new_table(monkeypatch: py
     placed = place_lines(design)
     assert len({line.along.tobytes() for line in placed}) == 4
     made: list[object] = []
-    true = table.best_poses
 
     def counted(*args: object) -> Poses:
         made.append(args[3])
-        return true(*args)  # type: ignore[arg-type]
+        return best_poses(*args)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(table, "best_poses", counted)
+    monkeypatch.setattr("studio.engine.motion.table.best_poses", counted)
     assessor = Assessor()
     before = assessor.assess(Document(design=design), calendar=False)
     motions = set(made)

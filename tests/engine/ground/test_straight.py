@@ -67,8 +67,10 @@ def test_one_mirror_lies_as_the_ground_about_it() -> None:
 
 def test_cut_and_fill_of_a_ridge_by_its_triangles() -> None:
     """A strip across a ridge, graded level at 1.2 m: above it stands a prism of triangles, below it lie two."""
-    strip = dict(x_m=-60.0, y_m=0.0, azimuth_deg=90.0, from_m=0.0, to_m=120.0, half_width_m=1.5)
-    found = earthwork(ridge(2.0, 60.0), Straight(0.0, 1.2), **strip)  # type: ignore[arg-type]
+    found = earthwork(
+        ridge(2.0, 60.0), Straight(0.0, 1.2),
+        x_m=-60.0, y_m=0.0, azimuth_deg=90.0, from_m=0.0, to_m=120.0, half_width_m=1.5,
+    )  # fmt: skip
     # the ridge rises 1 m in 30 m: it stands over 1.2 m on 24 m to either side
     assert found.cut_m3 == pytest.approx(3.0 * 0.8 * 48.0 / 2, rel=1e-9)
     assert found.fill_m3 == pytest.approx(3.0 * 2 * 1.2 * 36.0 / 2, rel=1e-9)

@@ -72,7 +72,7 @@ def test_surveyed_spots_in_feet() -> None:
 
 
 def test_beyond_the_spots_the_rim_goes_on() -> None:
-    square = [[0, 0, 1.0], [10, 0, 3.0], [10, 10, 3.0], [0, 10, 1.0]]
+    square = np.array([[0, 0, 1.0], [10, 0, 3.0], [10, 10, 3.0], [0, 10, 1.0]])
     surface = spot_surface(square)
     assert surface.height_at([5, 5, 20, -7, 30], [-4, 40, 5, -3, 30]) == pytest.approx([2, 2, 3, 1, 3])
     spots = some_spots()
@@ -100,7 +100,7 @@ def test_too_few_spots_are_refused() -> None:
     with pytest.raises(BadInputError, match="three or more"):
         spot_surface([[0, 0, 1], [1, 0, 1]])
     with pytest.raises(BadInputError, match="numbers"):
-        spot_surface([[0, 0, 1], [1, 0, np.nan], [0, 1, 2]])
+        spot_surface(np.array([[0, 0, 1], [1, 0, np.nan], [0, 1, 2]]))
 
 
 def test_a_grid_is_bilinear_as_scipy_reads_it() -> None:
@@ -163,9 +163,9 @@ def test_contours_lie_at_their_height_on_the_surface() -> None:
         assert surface.height_at(ends[:, 0], ends[:, 1]) == pytest.approx(height, abs=1e-6)
         _places, times = np.unique(np.round(ends, 6), axis=0, return_counts=True)
         assert set(times) <= {1, 2}  # each goes on in the next triangle, or leaves the land
-    cone = np.array(
-        [[0.0, 0.0, 5.0], *([10 * np.cos(a), 10 * np.sin(a), 0.0] for a in np.arange(0, 6.28, 0.02))]
-    )
+    turn = np.arange(0, 6.28, 0.02)
+    foot = np.column_stack([10 * np.cos(turn), 10 * np.sin(turn), np.zeros(len(turn))])
+    cone = np.vstack([[[0.0, 0.0, 5.0]], foot])
     round_it = contour_segments(spot_surface(cone).triangles((-10, -10, 10, 10)), 2.0)
     assert np.hypot(*round_it.reshape(-1, 2).T) == pytest.approx(6.0, abs=0.01)  # 10 (1 - 2 / 5)
     assert float(np.hypot(*np.diff(round_it, axis=1)[:, 0].T).sum()) == pytest.approx(2 * np.pi * 6, rel=1e-3)
