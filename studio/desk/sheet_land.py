@@ -53,7 +53,7 @@ def ground_groups(design: Design, *, open_: bool = False) -> tuple[Group, ...]:
         Group(
             "ground", _(Ground.TITLE), tuple(bound_in(design, f"ground.heights.{name}") for name in own), _measured, open=True
         ),
-        Group("ground.slope", _("Slope without the heights"), unused, lambda d: _("does not count"), under="ground"),
+        Group("ground.slope", _("Slope without the heights"), unused, under="ground"),
     )  # fmt: skip
 
 

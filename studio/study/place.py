@@ -9,6 +9,7 @@ from studio.design.design import Design
 from studio.design.field import Line
 from studio.design.mirror import Mirror
 from studio.design.site import Ground
+from studio.engine.ground.straight import Straight
 from studio.engine.mirror.film import dynamic_pressure_pa
 from studio.engine.mirror.form import MirrorForm, edge_depth
 from studio.engine.mirror.frame import Vector, mirror_axes
@@ -55,7 +56,12 @@ def form_of(mirror: Mirror) -> MirrorForm:
 
 def place_line(line: Line, mirror: Mirror, ground: Ground) -> PlacedLine:
     """A line where it stands. It keeps its own straight grade (``studio.engine.ground.straight``)."""
-    stand, straight = stand_of(line, mirror), straight_of(line, ground)
+    return placed_on(line, mirror, straight_of(line, ground))
+
+
+def placed_on(line: Line, mirror: Mirror, straight: Straight) -> PlacedLine:
+    """A line on the straight way that it takes over its ground."""
+    stand = stand_of(line, mirror)
     return PlacedLine(
         id=line.id,
         first=np.array([line.x_m, line.y_m, straight.level_m + stand.stands_at_m]),

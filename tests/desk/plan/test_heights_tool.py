@@ -14,8 +14,8 @@ from pytestqt.qtbot import QtBot
 from studio.design.design import Document
 from studio.design.heights import packed_heights
 from studio.design.site import Ground, HeightGrid, SpotHeights
-from studio.desk.plan.tools.heights import HeightsTool
 from studio.desk.plan.told import told_of
+from studio.desk.plan.tools.heights import HeightsTool
 from studio.desk.sheet import Sheet
 from studio.desk.theme import Theme
 from studio.edits.geometry import ground_height
