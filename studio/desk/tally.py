@@ -16,6 +16,7 @@ from studio.desk.rail import Rail
 from studio.desk.session import Session
 from studio.desk.staircase import StairRow, column_widths, stairs
 from studio.desk.state import State
+from studio.desk.tally_line import LEVEL_ROWS, rows_of_line
 from studio.desk.tally_rows import FigureRow, HeatCost, TextRow, change_of
 from studio.desk.theme import Theme
 from studio.study.assessment import Assessment, LineResult
@@ -23,8 +24,6 @@ from studio.study.figures import FIGURES, Figure, shown, unit_of
 from studio.text import DASH, _, number, percent, pretty
 
 MAIN = ("annual_heat_kwh", "shade_loss_winter", "mirrors", "aperture_m2", "capital_cost")
-_LEVEL_ROWS = 4
-"""Rows of a line that lies over a plane; over uneven ground its posts and the earth of grading follow."""
 _LARGE_SUM = 100_000.0
 TO_BUY = ("film_m2", "rod_bars", "pipe_length_m", "oil_litres")
 FULL, FEW, PLAIN, TIGHT = range(4)
@@ -233,7 +232,7 @@ class Tally(QWidget):
         self._line_head.setVisible(bool(results))
         uneven = self._session.state.shown.ground.heights is not None
         for place, row in enumerate(self._line_rows):
-            row.setVisible(bool(one) and not folded and (uneven or place < _LEVEL_ROWS))
+            row.setVisible(bool(one) and not folded and (uneven or place < LEVEL_ROWS))
         if not results or assessment is None:
             return
         heat = sum(line.annual_heat_kwh for line in results)
@@ -250,21 +249,8 @@ class Tally(QWidget):
         self._fill_line(one)
 
     def _fill_line(self, line: LineResult) -> None:
-        stale = self._freshness.stale
-        caster = _("by Line {id}").format(id=line.winter_by[0][0]) if line.winter_by else ""
-        hour, minute = divmod(round(60 * line.winter_largest_hour), 60)
-        when = _("{hour}:{minute:02d} solar").format(hour=hour, minute=minute)
-        largest = _("Largest, mirror {number}").format(number=line.winter_largest_mirror)
-        rows = (
-            (_("Outlet heat"), number(line.annual_heat_kwh / 1000), "MWh", ""),
-            (_("Winter shade"), percent(line.winter_mean), "%", caster),
-            (largest, percent(line.winter_largest), "%", when if line.winter_largest > 0 else ""),
-            (_("Pipe"), number(line.pipe_m), "m", _("grade {grade} %").format(grade=number(line.grade_percent, digits=1))),
-            (_("Posts from"), number(line.post_shortest_m, digits=2), "m", _("to {most} m").format(most=number(line.post_longest_m, digits=2))),
-            (_("Or grade: cut"), number(line.cut_m3, digits=0), "m3", _("fill {fill} m3").format(fill=number(line.fill_m3, digits=0))),
-        )  # fmt: skip
-        for row, (label, value, unit, aside) in zip(self._line_rows, rows, strict=True):
-            row.show_figure(label, value, unit, stale=stale, right=aside)
+        for row, (label, value, unit, aside) in zip(self._line_rows, rows_of_line(line), strict=True):
+            row.show_figure(label, value, unit, stale=self._freshness.stale, right=aside)
 
     # room ------------------------------------------------------------------------------------------------------
 
@@ -285,7 +271,8 @@ class Tally(QWidget):
         found = len(state.assessment.findings) if state.assessment else -1
         steps = len(state.assessment.staircase) if state.assessment else 0
         folds = (self._stairs_folded, self._buy_folded, self._line_folded, self._progress.isVisible())
-        shape = (self.height(), found, steps, len(state.selected_lines()), *folds)
+        uneven = state.shown.ground.heights is not None
+        shape = (self.height(), found, steps, len(state.selected_lines()), uneven, *folds)
         if shape == self._shape:
             return
         self._shape = shape
