@@ -8,6 +8,7 @@ import pytest
 from studio.design.design import Design, Document
 from studio.design.field import Line
 from studio.design.heights import packed_heights
+from studio.design.obstacles import Block, Tree
 from studio.design.site import Ground, HeightGrid, SpotHeights
 from studio.engine.motion.pose import Poses, best_poses
 from studio.study.assess import Assessor
@@ -49,6 +50,34 @@ def test_shared_tables_change_the_years_light_by_less_than_a_twentieth_of_a_perc
     assert own > 100
     assert shared == pytest.approx(own, rel=5e-4)
     assert shared != own
+
+
+def test_a_field_on_a_measured_slope_is_the_field_on_that_slope() -> None:
+    """Heat, shade of mirrors, obstacles and gear, header and posts, once with the ground as a plane, once as spots."""
+    slope = Ground(slope_percent=6.3, falls_towards_deg=215.0)
+    way = np.array([np.sin(np.radians(215.0)), np.cos(np.radians(215.0))])
+    spots = tuple((x, y, 31.0 - 0.063 * float(way @ (x, y))) for x, y in MEASURED)
+    plane = Design(
+        ground=slope,
+        lines=tuple(Line(id=n + 1, x_m=0.0, y_m=2.6 * n, azimuth_deg=84.0, count=6) for n in range(3)),
+        obstacles=(
+            Block(name="shed", ring=((2.0, -5.0), (6.0, -5.0), (6.0, -3.0), (2.0, -3.0)), height_m=3.0),
+            Tree(place=(9.0, -4.0)),
+        ),
+    )
+    measured = replace(plane, ground=Ground(heights=SpotHeights(spots=spots)))
+    one, other = (Assessor().assess(Document(design=design), calendar=False) for design in (plane, measured))
+    assert other.figures["absorbed_kwh"] == pytest.approx(one.figures["absorbed_kwh"], rel=5e-4)
+    # losses stay, so that the heat that is left differs by a few times the share that the light does
+    assert other.figures["annual_heat_kwh"] == pytest.approx(one.figures["annual_heat_kwh"], rel=2e-3)
+    for key in ("shade_loss_year", "obstacle_loss_year", "shade_loss_winter"):
+        assert one.figures[key]
+        assert other.figures[key] == pytest.approx(one.figures[key], rel=2e-3, abs=1e-5)
+    assert other.figures["pipe_length_m"] == pytest.approx(one.figures["pipe_length_m"])
+    assert [line.post_longest_m for line in other.lines] == pytest.approx(
+        [line.post_longest_m for line in one.lines]
+    )
+    assert {finding.key for finding in other.findings} == {finding.key for finding in one.findings}
 
 
 def waves() -> Ground:
