@@ -70,7 +70,10 @@ def gear_of(design: Design, line: PlacedLine) -> GearShape:
     )
 
 
-def line_key(placed: PlacedLine) -> tuple[Hashable, ...]:
+LineKey = tuple[bytes, bytes, float, int]
+
+
+def line_key(placed: PlacedLine) -> LineKey:
     """What shade reads of a line, seen from its own place."""
     return (
         placed.along.tobytes(), placed.axes.tobytes(), placed.spacing_m, placed.count,
@@ -90,6 +93,8 @@ def mirror_shade(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: 
     return clip.shade_of_line(target, casters, suns)
 
 
+_ALIKE = 1e-9
+"""Of the plan directions of lines at one azimuth, whatever their grades: what rounding leaves of their cross product."""
 LOWEST_SUN_DEG = 3.8
 """What the shadows of lower suns take beyond the nearest 15 heights is left out: hardly any light comes from there."""
 
@@ -162,7 +167,7 @@ class Held:
     the target.
     """
 
-    own: Hashable
+    own: LineKey
     casters: Mapping[int, Hashable]
     reached: Mapping[int, Bools]
     shade: ShadeAt
@@ -196,11 +201,12 @@ def shade_of_field(
     scenes = _scenes(placed, neighbours(placed, design, longest_shadow(suns.suns)), gears, before)
     changed = [scene for scene in scenes.values() if scene.anew.any()]
     mirrors = [_mirrors(scene, gears, suns) for scene in changed]
-    if not exact and all(scene.held is not None for scene in changed):
+    extras = [_gear_before(scene, before) for scene in changed]
+    if not exact and all(extra is not None for extra in extras):
         return {line_id: scene.held.shade for line_id, scene in scenes.items() if scene.held is not None} | {
-            scene.line.id: replace(shade, gear=np.minimum(scene.held.gear.extra, 1.0 - shade.mirrors))
-            for scene, shade in zip(changed, mirrors, strict=True)
-            if scene.held is not None
+            scene.line.id: replace(shade, gear=np.minimum(extra, 1.0 - shade.mirrors))
+            for scene, shade, extra in zip(changed, mirrors, extras, strict=True)
+            if extra is not None
         }
     tasks = [
         _gear_task(
@@ -222,6 +228,18 @@ def shade_of_field(
     whole = {**before, **after} if len(before) < 4 * len(after) else after
     cache.put(key, whole, size=len(whole) * len(suns.suns) * 8 * 12)
     return {line_id: held.shade for line_id, held in after.items()}
+
+
+def _gear_before(scene: "_Scene", before: Mapping[int, Held]) -> Array | None:
+    """What gear added (S,) to a line's shade when last worked out; over uneven ground at another grade too."""
+    held = scene.held if scene.held is not None else before.get(scene.line.id)
+    if held is None:
+        return None
+    along, now = held.own[0], line_key(scene.line)[0]
+    if held.own[1:] != line_key(scene.line)[1:]:
+        return None
+    (x, y, _z), (x0, y0, _z0) = (np.frombuffer(way) for way in (now, along))
+    return held.gear.extra if abs(x * y0 - y * x0) < _ALIKE else None
 
 
 def _make(design: Design) -> Hashable:
