@@ -20,8 +20,10 @@ _ALL: tuple[Callable[..., Edit], ...] = (
     obstacles.set_skyline, obstacles.type_skyline,
     lines.place_line, lines.line_between, lines.move_lines, lines.turn_lines, lines.stretch_line, lines.repeat_lines,
     lines.delete_lines, lines.set_pitch, lines.scale_pitches,
-    arrange.align_lines, arrange.space_evenly, arrange.mirror_lines, arrange.turn_lines_to, plant.plant_lines,
-    header.set_header_route, header.clear_header, header.move_store,
+    arrange.align_lines, arrange.space_evenly, arrange.mirror_lines, arrange.turn_lines_to, arrange.set_pitches,
+    plant.plant_lines,
+    header.set_header_route, header.clear_header, header.move_store, header.move_route_corner, header.insert_route_corner,
+    header.delete_route_corner,
     shelf.put_on_shelf, shelf.take_off_shelf, shelf.rename_on_shelf, shelf.build_of_shelved,
     fields.set_field, fields.set_fields, fields.set_line_field,
 )  # fmt: skip

@@ -26,7 +26,8 @@ from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
 from studio.desk.plan.tools.obstacle import ObstacleTool
 from studio.desk.plan.tools.pick import PickTool
-from studio.desk.plan.tools.place import MeasureTool, StoreTool
+from studio.desk.plan.tools.measure import MeasureTool
+from studio.desk.plan.tools.place import StoreTool
 from studio.desk.plan.tools.plant import PlantTool
 from studio.desk.plan.tools.tool import Pointer, Tool
 from studio.desk.session import Session
@@ -143,6 +144,10 @@ class PlanCanvas(QWidget):
     def tell(self, text: str) -> None:
         """One sentence to the person."""
         self._session.update(notice=text)
+
+    def sees_pointer(self) -> bool:
+        """Whether the mouse is over the plan."""
+        return self._pointer is not None
 
     def mark_under(self, at: Pointer) -> Finding | None:
         """The finding whose mark is under the hand."""
@@ -357,7 +362,7 @@ class PlanCanvas(QWidget):
         self.tool.paint(board)
         hint = self.tool.hint or self._empty_hint(state)
         self.scene.paint_furniture(board, self.drawing, state, told=self._told(state), hint=hint)
-        if self.hasFocus() and not self.tool.figures:
+        if self.hasFocus() and (self.tool.figures is None or self.tool.figures.shy):
             painter.setPen(board.pen("line", 2.0))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(QRectF(1, 1, self.width() - 2, self.height() - 2))

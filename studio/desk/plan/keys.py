@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 
-from studio.desk.plan.tools.chain import Chain
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.state import Subject
 
@@ -50,21 +49,18 @@ class Keys:
         figures, text = self._canvas.tool.figures, event.text()
         plain = bool(text) and text.isprintable()
         typing = figures is not None and bool(figures.now.typed)
-        return (plain and (typing or text in _NUMBER)) or event.key() in _OWN
+        begins = figures is not None and figures.begins(text)
+        return (plain and (typing or begins or text in _NUMBER)) or event.key() in _OWN
 
     def step(self, event: QKeyEvent) -> bool:
-        """Tab and back-tab go from figure to figure while there are several."""
+        """Tab and back-tab go from figure to figure while there are several, to what lies beneath, from corner to corner."""
         back = event.key() == Qt.Key.Key_Backtab
-        tool = self._canvas.tool
-        if (
-            not (back or event.key() == Qt.Key.Key_Tab)
-            or tool.figures is None
-            or len(tool.figures.members) < 2
-        ):
+        tool, by = self._canvas.tool, -1 if back else 1
+        if not (back or event.key() == Qt.Key.Key_Tab):
             return False
-        if isinstance(tool, PickTool):
-            tool.open = True
-        tool.figures.step(-1 if back else 1)
+        deeper = event.modifiers() & Qt.KeyboardModifier.ControlModifier
+        if not (isinstance(tool, PickTool) and tool.beneath(by) if deeper else tool.step(by)):
+            return False
         self._canvas.update()
         return True
 
@@ -117,10 +113,8 @@ class Keys:
 
     def _to_tool(self, key: int, *, far: bool) -> bool:
         canvas, tool = self._canvas, self._canvas.tool
-        if isinstance(tool, Chain):
-            return key == Qt.Key.Key_Backspace and tool.rub_out()
         if not isinstance(tool, PickTool):
-            return False
+            return key == Qt.Key.Key_Backspace and tool.rub_out()
         if key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
             canvas.nudges.commit()
             return tool.remove()

@@ -265,3 +265,43 @@ def _bearing(field: str, number: int, name: str) -> float:
     if north:
         return angle if east else (360.0 - angle) % 360.0
     return 180.0 - angle if east else 180.0 + angle
+
+
+def bearing_of(text: str) -> float:
+    """Azimuth in degrees, 0 to 360, of a bearing as people type it: '123.5', '123-30-15', 'N 35 15 E'.
+
+    BadInputError in one sentence where it is none.
+    """
+    try:
+        bearing = _bearing(text.strip(), 1, "")
+    except FaultyFileError:
+        bearing = -1.0
+    if not 0.0 <= bearing <= 360.0:
+        raise BadInputError(
+            _("“{typed}” is no bearing; 123.5, 123°30'15\" or N 35 15 E would be right.").format(
+                typed=_printable(text)
+            )
+        )
+    return bearing % 360.0
+
+
+def place_on_earth(latitude: str, longitude: str) -> tuple[float, float]:
+    """Latitude and longitude in degrees as people type them: '43.57 N', '5°0'12" W', '-5.0033'.
+
+    BadInputError in one sentence where they are none.
+    """
+    try:
+        north, east = _angle(latitude.strip(), 1, "", letters="NS"), _angle(longitude.strip(), 1, "", letters="EW")
+    except FaultyFileError:
+        north = east = float("nan")
+    if not (abs(north) <= 90.0 and abs(east) <= 180.0):
+        raise BadInputError(
+            _("“{typed}” is no latitude and longitude; 43.57 N, 5.003 W would be right.").format(
+                typed=_printable(f"{latitude}, {longitude}")
+            )
+        )
+    return north, east
+
+
+def _printable(text: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in text.strip())[:40]

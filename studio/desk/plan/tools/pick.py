@@ -6,16 +6,35 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 
 from studio.design.site import Point
 from studio.desk.plan.board import Board
-from studio.desk.plan.inline import paint_told
+from studio.desk.plan.inline import Figures, paint_told
 from studio.desk.plan.tools import drags, selected
-from studio.desk.plan.tools.change import nudged, removal
+from studio.desk.plan.tools.aim import paint_guides
+from studio.desk.plan.tools.carry import MoveThings
+from studio.desk.plan.tools.change import moved_things, removal, things_of
+from studio.desk.plan.tools.corners import (
+    MoveCorner,
+    TypeCorner,
+    edge_under,
+    moved_corner,
+    new_corner,
+    owner,
+    ring_with,
+    without_corner,
+)
+from studio.desk.plan.tools.mode import Mode
 from studio.desk.plan.tools.repeat import Repeat
 from studio.desk.plan.tools.tool import Host, Pointer, Tool
-from studio.desk.plan.tools.under import Handle, handle_under, handles, in_box, subject_under
+from studio.desk.plan.tools.under import (
+    EDGE_PX,
+    Handle,
+    handle_under,
+    handles,
+    in_box,
+    subject_under,
+    subjects_under,
+)
 from studio.desk.state import Subject
-from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
-from studio.edits.obstacles import insert_obstacle_corner
 from studio.errors import StillfieldError
 from studio.text import _
 
@@ -35,8 +54,9 @@ class PickTool(Tool):
         self.edit: Edit | None = None
         self.box: tuple[Point, Point] | None = None
         self.held: Handle | None = None
-        self.repeat: Repeat | None = None
+        self.mode: Mode | None = None
         self.over: Handle | None = None
+        self.at: Pointer | None = None
         self.boxes: dict[str, QRectF] = {}
         self._of: frozenset[Subject] = frozenset()
         self.open = False
@@ -50,23 +70,46 @@ class PickTool(Tool):
         return self.host.session.state.selected_lines()
 
     @property
+    def selection(self) -> frozenset[Subject]:
+        """What is selected."""
+        return self.host.session.state.selection
+
+    @property
+    def handles(self) -> list[Handle]:
+        """The handles of what is selected."""
+        state = self.host.session.state
+        return handles(self.host.drawing, state.selection, self.host.camera, state.shown.header)
+
+    @property
     def hint(self) -> str:
-        if self.repeat is not None:
-            return _("Type how often, Tab for the pitch; Enter takes, Esc leaves")
-        if len(self.ids) == 1:
+        if self.mode is not None:
+            return self.mode.hint
+        if self.held is not None and self.held.kind == "corner":
+            return _("Arrow keys nudge the corner, Enter types its x and y, Delete takes it away")
+        if len(self.ids) == 1 and len(self.selection) == 1:
             return _("Drag to move, type a figure, Tab for the next one, Ctrl+D repeats")
         if len(self.ids) > 1:
-            return _("Drag the round handle to widen all pitches alike")
+            return _("Drag the round handle to widen all pitches alike; right click arranges")
+        if self._ringed:
+            return _("Drag a corner, or an edge to draw a new one out of it; Tab takes the next corner")
         return ""
+
+    @property
+    def _ringed(self) -> bool:
+        """Whether one thing with corners is selected."""
+        return any(handle.kind == "corner" for handle in self.handles)
 
     def changed(self) -> None:
         """Give the selected lines their figures."""
         state = self.host.session.state
         if state.selection != self._of:
             self._of, self.open, self.held = state.selection, False, None
+            if self.mode is not None and not self.mode.follows:
+                self.mode = None
             self.figures = selected.figures_of(self.design, self.ids)
             self.boxes = {}
-        if self.repeat is not None:
+        if self.mode is not None:
+            self.figures = self.mode.figures
             return
         if self.figures is None or (not self.figures.typing and not self.dragging):
             self._renew()
@@ -83,16 +126,17 @@ class PickTool(Tool):
     # the mouse ---------------------------------------------------------------------------------------------------
 
     def press(self, at: Pointer) -> None:
+        if self.mode is not None and self.mode.follows:
+            self.mode.move(at)
+            self.take()
+            return
         for key, box in self.boxes.items():
             if box.adjusted(-2, -2, 2, 2).contains(at.x, at.y):
                 self._focus(key)
                 return
         self.finish()
         self.pressed, self.dragging, self.edit = at, False, None
-        state = self.host.session.state
-        handle = handle_under(
-            handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera
-        )
+        handle = handle_under(self.handles, at, self.host.camera)
         # a handle of what is selected comes before a finding's mark that happens to lie under it
         mark = self.host.mark_under(at) if handle is None else None
         if mark is not None:
@@ -113,18 +157,17 @@ class PickTool(Tool):
         if at.add:
             self.host.session.select(subject, add=True)
             return
-        if subject not in state.selection:
-            self.host.session.select(subject)
+        if subject not in self.selection:
+            beneath = self.selection & frozenset(subjects_under(self.host.drawing, at, self.host.camera))
+            if len(beneath) == 1 and len(self.selection) == 1:
+                (subject,) = beneath  # Tab went to it: a drag takes it, and not what lies above it
+            else:
+                self.host.session.select(subject)
         self.drag = self._of_subject(subject, at)
 
     def _of_handle(self, handle: Handle, at: Pointer) -> drags.Drag:
         if handle.kind in ("corner", "edge"):
-            new = handle.kind == "edge"
-            if handle.obstacle is not None:
-                return drags.MoveObstacleCorner(
-                    self.host, at, obstacle=handle.obstacle, corner=handle.corner, new=new
-                )
-            return drags.MoveCorner(self.host, at, area=handle.area, corner=handle.corner, new=new)
+            return MoveCorner(self.host, at, handle)
         if handle.kind == "spread":
             return drags.SpreadLines(self.host, at, self.ids)
         line = self.design.line(handle.line_id)
@@ -133,23 +176,21 @@ class PickTool(Tool):
         return drags.StretchLine(self.host, at, line, "drive" if handle.kind == "drive" else "far")
 
     def _of_subject(self, subject: Subject, at: Pointer) -> drags.Drag | None:
+        chosen = self.selection if subject in self.selection else frozenset({subject})
+        things = things_of(chosen)
         if subject.kind == "line":
-            ids = self.ids if subject in self.host.session.state.selection else (int(subject.key),)
-            return drags.MoveLines(self.host, at, ids, int(subject.key))
-        if subject.kind == "store":
-            return drags.MoveStore(self.host, at)
-        if subject.kind == "no_build":
-            return drags.MoveArea(self.host, at, int(subject.key))
-        if subject.kind == "obstacle":
-            return drags.MoveObstacle(self.host, at, int(subject.key))
-        return None
+            return drags.MoveLines(self.host, at, things, int(subject.key))
+        if subject.kind == "boundary" and len(things) == 1:
+            return None  # the boundary alone is moved by its corners, so that a slip of the hand does not take the land away
+        return MoveThings(self.host, at, things, subject) if len(things) else None
 
     def move(self, at: Pointer, *, held: bool) -> None:
+        self.at = at
+        if self.mode is not None and self.mode.follows:
+            self.mode.move(at)
+            return
         if not held:
-            state = self.host.session.state
-            over = handle_under(
-                handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera
-            )
+            over = handle_under(self.handles, at, self.host.camera)
             if over != self.over:
                 self.over = over
                 self.host.update()
@@ -179,7 +220,8 @@ class PickTool(Tool):
             self.box = None
             wide = abs(end[0] - start[0]) + abs(end[1] - start[1])
             if wide * self.host.camera.px_per_m > 2 * _SLACK_PX:
-                self.host.session.select(*in_box(self.host.drawing, start, end), add=at.add)
+                found = in_box(self.host.drawing, start, end)
+                self.host.session.select(*(self.selection.union(found) if at.add else found))
             elif not at.add:
                 self.host.session.select()
         if self.drag is not None and self.dragging and self.edit is not None:
@@ -190,68 +232,101 @@ class PickTool(Tool):
         self.host.update()
 
     def double(self, at: Pointer) -> None:
-        self.press(at)
-        if self.held is not None and self.held.kind == "edge":
-            x, y = self.held.at
-            self.drag = None
-            self.host.apply(self._new_corner(self.held, x, y))
-
-    def _new_corner(self, edge: Handle, x: float, y: float) -> Edit:
-        if edge.obstacle is not None:
-            return insert_obstacle_corner(
-                self.design, obstacle=edge.obstacle, after=edge.corner, x_m=x, y_m=y
-            )
-        return plot_edits.insert_corner(self.design, after=edge.corner, x_m=x, y_m=y, area=edge.area)
+        """On a corner: type its place; on an edge of what is selected: a corner there."""
+        handle = handle_under(self.handles, at, self.host.camera)
+        if handle is not None and handle.kind == "corner":
+            self.pressed = self.drag = None
+            self.held = handle
+            self.begin(TypeCorner(self.host, handle))
+            return
+        on_edge = edge_under(self.design, self.handles, at.m, EDGE_PX / self.host.camera.px_per_m)
+        if on_edge is None:
+            self.press(at)
+            return
+        self.finish()
+        self.pressed = self.drag = self.held = None
+        edge, place = on_edge
+        self.host.apply(new_corner(self.design, edge, handle.at if handle is not None else place))
 
     # the keys ----------------------------------------------------------------------------------------------------
 
+    def step(self, by: int) -> bool:
+        """Tab: to the next figure, to what lies beneath the pointer, or to the next corner; whether there was any."""
+        if self.figures is not None and len(self.figures.members) > 1:
+            self.open = True
+            self.figures.step(by)
+            return True
+        if self.mode is not None:
+            return False
+        if self.held is None and self.beneath(by):
+            return True
+        corners = [handle for handle in self.handles if handle.kind == "corner"]
+        if not corners:
+            return False
+        now = self.held.corner if self.held is not None else (-1 if by > 0 else 0)
+        self.held = corners[(now + by) % len(corners)]
+        return True
+
+    def beneath(self, by: int) -> bool:
+        """Select what lies beneath what is selected, under the pointer; whether there is anything."""
+        if self.at is None or len(self.selection) != 1 or not self.host.sees_pointer():
+            return False
+        found = list(subjects_under(self.host.drawing, self.at, self.host.camera))
+        (chosen,) = self.selection
+        if len(found) < 2 or chosen not in found:
+            return False
+        self.host.session.select(found[(found.index(chosen) + by) % len(found)])
+        return True
+
     def _focus(self, key: str) -> None:
-        figures = self.repeat.figures if self.repeat is not None else self.figures
-        if figures is not None and figures.has(key):
-            figures.active = next(i for i, figure in enumerate(figures.members) if figure.key == key)
+        if self.figures is not None and self.figures.has(key):
+            self.figures.active = next(i for i, figure in enumerate(self.figures.members) if figure.key == key)
             self.open = True
             self.host.update()
 
     def typed(self) -> None:
         self.open = True
-        if self.repeat is not None:
-            self.repeat.show()
-        else:
-            self._show_typed()
-
-    def _show_typed(self) -> None:
-        """Show what the typed figures make as far as they can be read."""
+        if self.mode is not None:
+            self.mode.show()
+            return
         edit = None
         if self.figures is not None and self.figures.typing:
-            with suppress(StillfieldError):
+            with suppress(StillfieldError):  # show what the typed figures make as far as they can be read
                 edit = selected.typed_edit(self.figures, self.design, self.ids, self.held)
         self.host.preview(edit)
 
+    def begin(self, mode: Mode) -> None:
+        """Take something in hand that Enter takes and Esc leaves."""
+        self.mode, self.open = mode, True
+        self.figures: Figures | None = mode.figures
+        self.host.update()
+
     def begin_repeat(self) -> bool:
         """Show copies of the selected lines; a second time adds one more. Whether there are any."""
-        if self.repeat is not None:
-            times = self.repeat.figures["times"]
-            times.value, times.typed = (self.repeat.figures.read("times") or 0.0) + 1, ""
-            self.repeat.show()
+        if isinstance(self.mode, Repeat):
+            self.mode.again()
             return True
+        self.finish()
         if not self.ids:
             return False
-        self.repeat = Repeat(self.host, self.ids)
-        self.figures = self.repeat.figures
-        self.open = True
+        self.begin(Repeat(self.host, self.ids))
         return True
 
-    def _end_repeat(self) -> None:
-        self.repeat = None
+    def _end_mode(self) -> None:
+        self.mode = None
         self.figures = selected.figures_of(self.design, self.ids)
         self.open, self.boxes = False, {}
         if self.figures is not None:
             selected.follow(self.figures, self.host.session.state.shown, self.ids)
+        self.host.update()
 
     def take(self) -> bool:
-        if self.repeat is not None:
-            if self.repeat.take():
-                self._end_repeat()
+        if self.mode is not None:
+            if self.mode.take():
+                self._end_mode()
+            return True
+        if self.held is not None and self.held.kind == "corner" and self.held in self.handles:
+            self.begin(TypeCorner(self.host, self.held))
             return True
         if self.figures is None or not self.figures.typing:
             return False
@@ -266,8 +341,10 @@ class PickTool(Tool):
         return True
 
     def finish(self) -> None:
-        """Take what is shown before something else begins; what cannot be read is left."""
-        if self.repeat is not None or (self.figures is not None and self.figures.typing):
+        """Take what is shown before something else begins; what cannot be read, or was only looked at, is left."""
+        if self.mode is not None and not self.mode.worth_taking:
+            self.leave()
+        elif self.mode is not None or (self.figures is not None and self.figures.typing):
             self.take()
             self.leave()
 
@@ -276,16 +353,16 @@ class PickTool(Tool):
             self.pressed, self.drag, self.edit, self.dragging = None, None, None, False
             self.host.preview(None)
             return True
-        if self.repeat is not None:
+        if self.mode is not None:
             self.host.preview(None)
-            self._end_repeat()
+            self._end_mode()
             return True
         if self.figures is not None and self.figures.typing:
             self.figures.clear()
             self.host.preview(None)
             return True
-        if self.open:
-            self.open = False
+        if self.open or self.held is not None:
+            self.open, self.held = False, None
             self.host.update()
             return True
         return False
@@ -293,16 +370,27 @@ class PickTool(Tool):
     def remove(self) -> bool:
         """Delete: the held corner, else everything selected; whether there was anything."""
         try:
-            edit = removal(self.design, self.host.session.state.selection, self.held)
+            if self._corner_held is not None:
+                edit = without_corner(self.design, self._corner_held)
+            else:
+                edit = removal(self.design, self.selection)
         except StillfieldError as error:
             self.host.tell(str(error))
             return True
         self.held = None
         return edit is not None and self.host.apply(edit)
 
+    @property
+    def _corner_held(self) -> Handle | None:
+        return self.held if self.held is not None and self.held.kind == "corner" else None
+
     def nudge(self, dx: float, dy: float) -> Edit | None:
-        """What is selected, moved by arrow keys."""
-        return nudged(self.design, self.host.session.state.selection, self.held, dx, dy)
+        """The held corner, else what is selected, moved by arrow keys."""
+        corner = self._corner_held
+        if corner is not None and owner(corner) in self.selection:
+            x, y = ring_with(self.design, corner)[0][corner.corner]
+            return moved_corner(self.design, corner, (x + dx, y + dy))
+        return moved_things(self.design, things_of(self.selection), dx, dy)
 
     # paint -------------------------------------------------------------------------------------------------------
 
@@ -311,14 +399,14 @@ class PickTool(Tool):
         state = self.host.session.state
         if self.box is not None:
             self._paint_box(board, self.box)
-        if self.repeat is not None:
-            self.boxes = self.repeat.paint(board)
+        if self.mode is not None:
+            self.boxes = self.mode.paint(board)
             return
         if state.preview is not None:
             selected.paint_before(board, self.design, state.shown, self.ids)
         if self.figures is not None:
             self.boxes = selected.paint_figures(board, self.figures, state.shown, self.ids, active=self.open)
-        for handle in handles(self.host.drawing, state.selection, self.host.camera):
+        for handle in self.handles:
             at = board.at(handle.at)
             held = self.held is not None and (handle.kind, handle.corner) == (
                 self.held.kind,
@@ -345,6 +433,7 @@ class PickTool(Tool):
     def _paint_told(self, board: Board) -> None:
         assert self.drag is not None
         assert self.pressed is not None
+        paint_guides(board, self.drag.guides)
         name = _("snap: {name}").format(name=self.drag.name) if self.drag.name else ""
         line = self.host.drawing.line(self.ids[0]) if len(self.ids) == 1 else None
         if line is not None:
