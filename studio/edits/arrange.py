@@ -110,9 +110,9 @@ def _strips(
     for line in chosen:
         if not parallel(lead, line):
             raise BadInputError(
-                _("{line} does not run like {lead}, so there is no pitch between them; turn it first.").format(
-                    line=line_names([line.id]), lead=line_names([lead.id])
-                )
+                _(
+                    "{line} does not run like {lead}, so there is no pitch between them; turn it first."
+                ).format(line=line_names([line.id]), lead=line_names([lead.id]))
             )
     apart = {line.id: offset(lead, line, design.ground) for line in chosen}
     strips: list[list[Line]] = []

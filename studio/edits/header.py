@@ -34,9 +34,7 @@ def move_route_corner(design: Design, *, side: Side, corner: int, x_m: float, y_
     """Move one corner (counted from 0) of a drawn route."""
     route = _route(design, side, corner)
     label = _("Move corner {number} of the header").format(number=corner + 1)
-    return _with_route(
-        design, label, side, (*route[:corner], (float(x_m), float(y_m)), *route[corner + 1 :])
-    )
+    return _with_route(design, label, side, (*route[:corner], (float(x_m), float(y_m)), *route[corner + 1 :]))
 
 
 def insert_route_corner(design: Design, *, side: Side, after: int, x_m: float, y_m: float) -> Edit:

@@ -6,6 +6,7 @@ from time import monotonic
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
+    QContextMenuEvent,
     QKeyEvent,
     QMouseEvent,
     QPainter,
@@ -15,29 +16,32 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QWidget
 
+from studio.design.site import Point
 from studio.desk.plan import furniture, land
 from studio.desk.plan.board import Board
 from studio.desk.plan.camera import Camera
+from studio.desk.plan.context import open_menu
 from studio.desk.plan.keys import Keys
 from studio.desk.plan.nudges import Nudges
 from studio.desk.plan.pace import Pace
 from studio.desk.plan.scene import Scene
+from studio.desk.plan.told import told_of
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
+from studio.desk.plan.tools.measure import MeasureTool
 from studio.desk.plan.tools.obstacle import ObstacleTool
 from studio.desk.plan.tools.pick import PickTool
-from studio.desk.plan.tools.measure import MeasureTool
 from studio.desk.plan.tools.place import StoreTool
 from studio.desk.plan.tools.plant import PlantTool
 from studio.desk.plan.tools.tool import Pointer, Tool
+from studio.desk.plan.tools.under import bounds_of
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
 from studio.drawings.plan import PlanDrawing, plan_drawing
 from studio.edits.edit import Edit
-from studio.edits.geometry import compass_word, ground_height
 from studio.study.findings import Finding
-from studio.text import _, number
+from studio.text import _
 
 _TOOLS = (
     PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool,
@@ -149,6 +153,11 @@ class PlanCanvas(QWidget):
         """Whether the mouse is over the plan."""
         return self._pointer is not None
 
+    @property
+    def pointer_m(self) -> Point:
+        """Where the mouse is, else the middle of what is in sight."""
+        return self._pointer.m if self._pointer is not None else (self._camera.x_m, self._camera.y_m)
+
     def mark_under(self, at: Pointer) -> Finding | None:
         """The finding whose mark is under the hand."""
         found = furniture.marks_px(self._camera, self.drawing)
@@ -164,6 +173,15 @@ class PlanCanvas(QWidget):
         room = {"sides": 36.0, "top": 44.0, "foot": 46.0} if low else {}
         self._look(self._camera.fitted(self.drawing.bounds, **room))
         self._fitted = True
+
+    def fit_selected(self) -> None:
+        """What is selected in sight; with nothing selected everything."""
+        bounds = bounds_of(self.drawing, self._session.state.selection)
+        if bounds is None:
+            self.fit()
+            return
+        self._look(self._camera.fitted(bounds, sides=70.0, top=90.0, foot=80.0))
+        self._fitted = False
 
     def _look(self, camera: Camera) -> None:
         self._camera = camera
@@ -280,6 +298,9 @@ class PlanCanvas(QWidget):
             self.tool.release(self._at(event))
         self.update()
 
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        open_menu(self, event)
+
     def leaveEvent(self, event: QEvent) -> None:
         self._pointer = None
         self.update()
@@ -361,7 +382,10 @@ class PlanCanvas(QWidget):
             self._rest.start()
         self.tool.paint(board)
         hint = self.tool.hint or self._empty_hint(state)
-        self.scene.paint_furniture(board, self.drawing, state, told=self._told(state), hint=hint)
+        at = self._pointer.m if self._pointer is not None else None
+        self.scene.paint_furniture(
+            board, self.drawing, state, told=told_of(state, at, self.grid_m), hint=hint
+        )
         if self.hasFocus() and (self.tool.figures is None or self.tool.figures.shy):
             painter.setPen(board.pen("line", 2.0))
             painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -373,27 +397,6 @@ class PlanCanvas(QWidget):
         if not state.shown.lines:
             return _("Place a line with L")
         return ""
-
-    def _told(self, state: State) -> list[str]:
-        ground = state.shown.ground
-        parts = []
-        if self._pointer is not None:
-            x, y = self._pointer.m
-            height = ground_height(ground, x, y)
-            parts += [
-                _("x {x} m").format(x=number(x, digits=2)), _("y {y} m").format(y=number(y, digits=2)),
-                _("height {z} m").format(z=number(height, digits=2)),
-            ]  # fmt: skip
-        if ground.slope_percent > 0:
-            parts.append(
-                _("falls {slope} % to {way}").format(
-                    slope=number(ground.slope_percent, digits=1).removesuffix(".0"),
-                    way=compass_word(ground.falls_towards_deg),
-                )
-            )
-        else:
-            parts.append(_("level ground"))
-        return parts
 
     def line_centre(self, line_id: int) -> QPointF:
         """Where the middle of a line stands in pixels."""

@@ -5,6 +5,9 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 
+from studio.desk.plan import paste
+from studio.desk.plan.arranging import ACTS, do_act
+from studio.desk.plan.tools.measure import MeasureTool
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.state import Subject
 
@@ -103,13 +106,32 @@ class Keys:
             session.select()
 
     def _command(self, key: int) -> bool:
+        canvas, tool = self._canvas, self._canvas.tool
         if key == Qt.Key.Key_D:
-            return self._canvas.repeat_selected()
+            return canvas.repeat_selected()
         if key == Qt.Key.Key_A:
-            session = self._canvas.session
-            session.select(*(Subject("line", line.id) for line in session.state.design.lines))
+            return self._select_all()
+        if key == Qt.Key.Key_V:
+            return paste.paste(canvas)
+        if isinstance(tool, MeasureTool):
+            return key == Qt.Key.Key_C and tool.copy()
+        if key in (Qt.Key.Key_C, Qt.Key.Key_X):
+            return (paste.copy if key == Qt.Key.Key_C else paste.cut)(canvas.session)
+        act = next((act for act in ACTS if act.code == key), None)
+        return act is not None and isinstance(tool, PickTool) and do_act(tool, act)
+
+    def _select_all(self) -> bool:
+        """All lines; once more, or where there are none, everything that can be carried but the boundary."""
+        session = self._canvas.session
+        design = session.state.design
+        lines = frozenset(Subject("line", line.id) for line in design.lines)
+        if lines and not lines <= session.state.selection:
+            session.select(*lines)
             return True
-        return False
+        areas = [Subject("no_build", place) for place in range(len(design.plot.no_build))]
+        others = [Subject("obstacle", place) for place in range(len(design.obstacles))]
+        session.select(*lines, *areas, *others)
+        return True
 
     def _to_tool(self, key: int, *, far: bool) -> bool:
         canvas, tool = self._canvas, self._canvas.tool
@@ -129,7 +151,7 @@ class Keys:
         if letter in LETTERS:
             canvas.session.take_tool(LETTERS[letter])
         elif letter == "f":
-            canvas.fit()
+            canvas.fit_selected() if text == "F" else canvas.fit()
         elif text in ("+", "=", "-"):
             canvas.zoom(1 / _NEARER if text == "-" else _NEARER)
         elif key == Qt.Key.Key_Space:

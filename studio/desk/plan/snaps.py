@@ -75,7 +75,13 @@ class _Line:
     @property
     def key(self) -> tuple[object, ...]:
         """What tells it from others."""
-        return self.kind, round(self.place[0], 6), round(self.place[1], 6), round(self.way[0], 6), round(self.way[1], 6)
+        return (
+            self.kind,
+            round(self.place[0], 6),
+            round(self.place[1], 6),
+            round(self.way[0], 6),
+            round(self.way[1], 6),
+        )
 
 
 def catch(
@@ -97,12 +103,16 @@ def catch(
         _squares(found, start, lines)
     for line in lines:
         foot, _run, away = line.foot(at)
-        found.add(Caught(foot, line.name, line.kind, line.drawn_to(foot), line.key), away, _LINE + line.behind)
+        found.add(
+            Caught(foot, line.name, line.kind, line.drawn_to(foot), line.key), away, _LINE + line.behind
+        )
     _crossings(found, lines)
     if grid_m:
         spot = (round(at[0] / grid_m) * grid_m, round(at[1] / grid_m) * grid_m)
         found.add(
-            Caught(spot, _("grid"), "grid", (), ("grid", *spot)), hypot(spot[0] - at[0], spot[1] - at[1]), _GRID
+            Caught(spot, _("grid"), "grid", (), ("grid", *spot)),
+            hypot(spot[0] - at[0], spot[1] - at[1]),
+            _GRID,
         )
     best = found.best
     if best is None:
@@ -140,7 +150,9 @@ def _points(found: _Found, targets: Targets) -> None:
         point, name, middle = targets.points[place]
         kind = "middle" if middle else "corner"
         found.add(
-            Caught(point, name, kind, (), (kind, *point)), float(away[place]), _POINT + (_MIDDLE if middle else 0.0)
+            Caught(point, name, kind, (), (kind, *point)),
+            float(away[place]),
+            _POINT + (_MIDDLE if middle else 0.0),
         )
 
 
@@ -240,7 +252,11 @@ def _crossings(found: _Found, lines: Sequence[_Line]) -> None:
         said = [line.name for line in (one, other) if line.kind != "edge"]
         name = _("crossing: {names}").format(names=", ".join(said)) if said else _("crossing")
         guides = one.drawn_to(point) + other.drawn_to(point)
-        found.add(Caught(point, name, "crossing", guides, ("crossing", one.key, other.key)), apart, _POINT + _CROSSING)
+        found.add(
+            Caught(point, name, "crossing", guides, ("crossing", one.key, other.key)),
+            apart,
+            _POINT + _CROSSING,
+        )
 
 
 def _holds(line: _Line, point: Point) -> bool:

@@ -35,11 +35,13 @@ class Targets:
     edges: list[tuple[Point, Point, str]] = field(default_factory=list)
     guides: list[tuple[Point, float, float, float, str]] = field(default_factory=list)
 
-    def add_point(self, place: Sequence[float], name: str) -> None:
+    def add_point(self, place: Sequence[float] | Array, name: str) -> None:
         """A named point."""
         self.points.append(((float(place[0]), float(place[1])), name, False))
 
-    def add_ring(self, ring: Iterable[Sequence[float]], *, closed: bool = True, name: str = "") -> None:
+    def add_ring(
+        self, ring: Iterable[Sequence[float] | Array], *, closed: bool = True, name: str = ""
+    ) -> None:
         """Corners, middles and edges of a ring or a route; ``name`` is whose they are."""
         corners = [(float(x), float(y)) for x, y in ring]
         self.points.extend((corner, _("corner"), False) for corner in corners)
@@ -60,9 +62,7 @@ class Targets:
         """These and others together."""
         if other is None or not (other.points or other.edges or other.guides):
             return self
-        return Targets(
-            self.points + other.points, self.edges + other.edges, self.guides + other.guides
-        )
+        return Targets(self.points + other.points, self.edges + other.edges, self.guides + other.guides)
 
     @cached_property
     def spots(self) -> Array:
@@ -108,7 +108,7 @@ class Targets:
 
     def away_from(self, at: Point) -> Array:
         """How far each edge lies from a place (m,)."""
-        return np.hypot(*(self.feet(at) - np.array(at)).T)
+        return np.asarray(np.hypot(*(self.feet(at) - np.array(at)).T))
 
     def feet(self, at: Point) -> Array:
         """The nearest place of each edge (m, 2)."""

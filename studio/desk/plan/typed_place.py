@@ -93,7 +93,7 @@ def _both(figure: Figure, start: Point | None, hand: Point, site: Site) -> Point
     earth = _EARTH.fullmatch(text)
     if earth is not None:
         latitude, longitude = place_on_earth(earth["north"], earth["east"])
-        (x, y), = site_of_degrees(
+        ((x, y),) = site_of_degrees(
             [[longitude, latitude]], latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg
         )
         return float(x), float(y)

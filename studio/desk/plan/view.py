@@ -8,6 +8,7 @@ from studio.design.fields import mark
 from studio.desk.painted import text_width
 from studio.desk.plan.canvas import PlanCanvas
 from studio.desk.plan.planter import Planter
+from studio.desk.plan.strip import ArrangeStrip
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
@@ -89,6 +90,7 @@ class PlanView(QWidget):
         super().__init__(parent)
         self._session, self._theme = session, theme
         self.canvas = PlanCanvas(session, theme, self)
+        self.strip = ArrangeStrip(self.canvas)
         self.setFocusProxy(self.canvas)
         self.chips: dict[str, Chip] = {}
         row = QHBoxLayout()

@@ -291,7 +291,10 @@ def place_on_earth(latitude: str, longitude: str) -> tuple[float, float]:
     BadInputError in one sentence where they are none.
     """
     try:
-        north, east = _angle(latitude.strip(), 1, "", letters="NS"), _angle(longitude.strip(), 1, "", letters="EW")
+        north, east = (
+            _angle(latitude.strip(), 1, "", letters="NS"),
+            _angle(longitude.strip(), 1, "", letters="EW"),
+        )
     except FaultyFileError:
         north = east = float("nan")
     if not (abs(north) <= 90.0 and abs(east) <= 180.0):

@@ -44,7 +44,9 @@ class Drawn(Tool, ABC):
 
     def parallel(self) -> list[tuple[float, str]]:
         """Directions that a segment is caught by besides those of edges near it."""
-        return [(line.azimuth_deg, _("Line {number}").format(number=line.id)) for line in self.design.lines[:1]]
+        return [
+            (line.azimuth_deg, _("Line {number}").format(number=line.id)) for line in self.design.lines[:1]
+        ]
 
     def own(self) -> Targets:
         """What catches the hand of what was drawn so far: corners, edges, and ways level with the first corner."""
@@ -222,5 +224,7 @@ class Chain(Drawn):
                 board.round_handle(at, held=False)
             else:
                 board.square_handle(at, held=False, half=3.5)
-        if hand is not None and (self.points or hand.name or (self.figures is not None and self.figures.typing)):
+        if hand is not None and (
+            self.points or hand.name or (self.figures is not None and self.figures.typing)
+        ):
             self.paint_hand(board)

@@ -20,7 +20,11 @@ def things_of(selection: Iterable[Subject]) -> Things:
 
     chosen = frozenset(selection)
     return Things(
-        keys("line"), keys("no_build"), keys("obstacle"), Subject("boundary") in chosen, Subject("store") in chosen
+        keys("line"),
+        keys("no_build"),
+        keys("obstacle"),
+        Subject("boundary") in chosen,
+        Subject("store") in chosen,
     )
 
 

@@ -118,7 +118,9 @@ class MoveLines(Drag):
             dx, dy = along[0] * run + side[0] * lift, along[1] * run + side[1] * lift
         self.told = _("moved {way}").format(way=way_said(dx, dy))
         if len(self.things) == len(self.things.lines):
-            return line_edits.move_lines(self.design, ids=self.things.lines, dx_m=round(dx, 6), dy_m=round(dy, 6))
+            return line_edits.move_lines(
+                self.design, ids=self.things.lines, dx_m=round(dx, 6), dy_m=round(dy, 6)
+            )
         return move_things(self.design, things=self.things, dx_m=round(dx, 6), dy_m=round(dy, 6))
 
     def _by_its_ends(self, at: Pointer, dx: float, dy: float) -> Point | None:
@@ -146,7 +148,9 @@ class MoveLines(Drag):
                 lift = float(wanted[which])
                 other, step = self.others[int(which[0])], float(self.pitches[which[1]])
                 names.append(
-                    _("pitch {metres} m to Line {number}").format(metres=number(step, digits=2), number=other.id)
+                    _("pitch {metres} m to Line {number}").format(
+                        metres=number(step, digits=2), number=other.id
+                    )
                 )
                 self.guides = (self._gap(run, lift, other),)
         self.name = ", ".join(names)
@@ -250,7 +254,9 @@ class StretchLine(Drag):
             return run
         tip = moved(self.fixed, self.way, run)
         caught = self.aim.at(replace(at, m=tip), targets=self.targets, grid=False)
-        there = (caught.point[0] - self.fixed[0]) * self.way[0] + (caught.point[1] - self.fixed[1]) * self.way[1]
+        there = (caught.point[0] - self.fixed[0]) * self.way[0] + (
+            caught.point[1] - self.fixed[1]
+        ) * self.way[1]
         if caught.kind == "edge":
             start, end = caught.guides[0]
             cross = crossing(self.fixed, self.way, start, direction(azimuth_between(start, end)))

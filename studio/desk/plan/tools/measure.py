@@ -86,7 +86,8 @@ def told_of(measure: Measured) -> list[str]:
     if len(measure.points) > 2:
         lines.append(
             _("chain {metres} m, {rise} m up").format(
-                metres=number(measure.total_m, digits=2), rise=number(measure.whole_rise_m, digits=2, sign=True)
+                metres=number(measure.total_m, digits=2),
+                rise=number(measure.whole_rise_m, digits=2, sign=True),
             )
         )
         if measure.crosses:
@@ -131,7 +132,12 @@ class MeasureTool(Drawn):
     def measure(self) -> Measured | None:
         """What stands on the plan now."""
         points = list(self.points)
-        if self.hand is not None and not self.still and points and distance(points[-1], self.hand.point) > _SAME_M:
+        if (
+            self.hand is not None
+            and not self.still
+            and points
+            and distance(points[-1], self.hand.point) > _SAME_M
+        ):
             points.append(self.hand.point)
         return measured(self.design, points)
 

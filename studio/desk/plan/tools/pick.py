@@ -2,13 +2,12 @@
 
 from contextlib import suppress
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF
 
 from studio.design.site import Point
 from studio.desk.plan.board import Board
-from studio.desk.plan.inline import Figures, paint_told
+from studio.desk.plan.inline import Figures
 from studio.desk.plan.tools import drags, selected
-from studio.desk.plan.tools.aim import paint_guides
 from studio.desk.plan.tools.carry import MoveThings
 from studio.desk.plan.tools.change import moved_things, removal, things_of
 from studio.desk.plan.tools.corners import (
@@ -22,6 +21,7 @@ from studio.desk.plan.tools.corners import (
     without_corner,
 )
 from studio.desk.plan.tools.mode import Mode
+from studio.desk.plan.tools.picked import paint_box, paint_drag, paint_handles
 from studio.desk.plan.tools.repeat import Repeat
 from studio.desk.plan.tools.tool import Host, Pointer, Tool
 from studio.desk.plan.tools.under import (
@@ -280,7 +280,9 @@ class PickTool(Tool):
 
     def _focus(self, key: str) -> None:
         if self.figures is not None and self.figures.has(key):
-            self.figures.active = next(i for i, figure in enumerate(self.figures.members) if figure.key == key)
+            self.figures.active = next(
+                i for i, figure in enumerate(self.figures.members) if figure.key == key
+            )
             self.open = True
             self.host.update()
 
@@ -370,10 +372,8 @@ class PickTool(Tool):
     def remove(self) -> bool:
         """Delete: the held corner, else everything selected; whether there was anything."""
         try:
-            if self._corner_held is not None:
-                edit = without_corner(self.design, self._corner_held)
-            else:
-                edit = removal(self.design, self.selection)
+            held = self._corner_held
+            edit = removal(self.design, self.selection) if held is None else without_corner(self.design, held)
         except StillfieldError as error:
             self.host.tell(str(error))
             return True
@@ -386,6 +386,8 @@ class PickTool(Tool):
 
     def nudge(self, dx: float, dy: float) -> Edit | None:
         """The held corner, else what is selected, moved by arrow keys."""
+        if self.mode is not None:
+            return None
         corner = self._corner_held
         if corner is not None and owner(corner) in self.selection:
             x, y = ring_with(self.design, corner)[0][corner.corner]
@@ -398,7 +400,7 @@ class PickTool(Tool):
         self.boxes = {}
         state = self.host.session.state
         if self.box is not None:
-            self._paint_box(board, self.box)
+            paint_box(board, self.box)
         if self.mode is not None:
             self.boxes = self.mode.paint(board)
             return
@@ -406,40 +408,7 @@ class PickTool(Tool):
             selected.paint_before(board, self.design, state.shown, self.ids)
         if self.figures is not None:
             self.boxes = selected.paint_figures(board, self.figures, state.shown, self.ids, active=self.open)
-        for handle in self.handles:
-            at = board.at(handle.at)
-            held = self.held is not None and (handle.kind, handle.corner) == (
-                self.held.kind,
-                self.held.corner,
-            )
-            if handle.kind == "edge":
-                board.dot(at, 5.0 if handle == self.over else 3.0, fill="view", rim="accent", width=1.2)
-            elif handle.kind in ("turn", "spread"):
-                board.round_handle(at, held=held or handle == self.over)
-            else:
-                board.square_handle(at, held=held or handle == self.over)
-        if self.drag is not None and self.dragging and self.pressed is not None:
-            self._paint_told(board)
-
-    def _paint_box(self, board: Board, box: tuple[Point, Point]) -> None:
-        rect = QRectF(board.at(box[0]), board.at(box[1])).normalized()
-        wash = board.theme.color("accent")
-        wash.setAlpha(24)
-        board.painter.fillRect(rect, wash)
-        board.painter.setPen(board.pen("accent", 1.0))
-        board.painter.setBrush(Qt.BrushStyle.NoBrush)
-        board.painter.drawRect(rect)
-
-    def _paint_told(self, board: Board) -> None:
-        assert self.drag is not None
-        assert self.pressed is not None
-        paint_guides(board, self.drag.guides)
-        name = _("snap: {name}").format(name=self.drag.name) if self.drag.name else ""
-        line = self.host.drawing.line(self.ids[0]) if len(self.ids) == 1 else None
-        if line is not None:
-            box = board.px(line.corners).reshape(-1, 2)
-            across = min(max(float(box[:, 0].mean()), 80.0), board.camera.width - 140.0)
-            at = QPointF(across - 60, float(box[:, 1].min()) - 26)
-        else:
-            at = QPointF(self.pressed.x + 18, self.pressed.y + 28)
-        paint_told(board, at, [(" · ".join(filter(None, (self.drag.told, name))), "accent")])
+        paint_handles(board, self.handles, held=self.held, over=self.over)
+        if self.drag is not None and self.dragging and self.at is not None:
+            line = self.host.drawing.line(self.ids[0]) if len(self.ids) == 1 else None
+            paint_drag(board, self.drag, line, QPointF(self.at.x + 18, self.at.y + 28))

@@ -187,13 +187,17 @@ def in_box(drawing: PlanDrawing, one: Point, other: Point) -> list[Subject]:
         low, high = points.min(axis=0), points.max(axis=0)
         return bool(x0 <= low[0] and high[0] <= x1 and y0 <= low[1] and high[1] <= y1)
 
-    found = [Subject("line", line.id) for line in drawing.lines if holds(line.corners[..., :2].reshape(-1, 2))]
+    found = [
+        Subject("line", line.id) for line in drawing.lines if holds(line.corners[..., :2].reshape(-1, 2))
+    ]
     found += [
         Subject("no_build", place)
         for place, area in enumerate(drawing.land.areas)
         if len(area.ring) and holds(area.ring)
     ]
-    found += [Subject("obstacle", place) for place, thing in enumerate(drawing.obstacles) if holds(thing.ring)]
+    found += [
+        Subject("obstacle", place) for place, thing in enumerate(drawing.obstacles) if holds(thing.ring)
+    ]
     x, y, radius = drawing.store
     if (drawing.lines or len(drawing.land.boundary)) and holds(
         np.array([[x - radius, y - radius], [x + radius, y + radius]])
@@ -202,7 +206,9 @@ def in_box(drawing: PlanDrawing, one: Point, other: Point) -> list[Subject]:
     return found
 
 
-def bounds_of(drawing: PlanDrawing, selection: frozenset[Subject]) -> tuple[float, float, float, float] | None:
+def bounds_of(
+    drawing: PlanDrawing, selection: frozenset[Subject]
+) -> tuple[float, float, float, float] | None:
     """The land that what is selected takes: x0, y0, x1, y1 in metres; None where it takes none."""
     points = []
     for subject in selection:

@@ -1,0 +1,52 @@
+"""What is told at the foot of the plan: the place under the pointer, the grid's step, how the land lies."""
+
+from studio.design.site import Point, Site
+from studio.desk.state import State
+from studio.drawings.on_earth import FARTHEST_M, degrees_of_site
+from studio.edits.geometry import compass_word
+from studio.study.place import ground_height
+from studio.text import _, number
+
+_DIGITS = 6
+"""Of degrees: a tenth of a metre."""
+
+
+def told_of(state: State, at: Point | None, grid_m: float | None) -> list[str]:
+    """Parts in the order in which they are left out for want of room, the last one first."""
+    ground, parts = state.shown.ground, []
+    if at is not None:
+        x, y = at
+        parts += [
+            _("x {x} m").format(x=number(x, digits=2)), _("y {y} m").format(y=number(y, digits=2)),
+            _("height {z} m").format(z=number(ground_height(ground, x, y), digits=2)),
+        ]  # fmt: skip
+    if grid_m:
+        parts.append(_("grid {step} m").format(step=f"{grid_m:g}"))
+    if at is not None:
+        parts += on_earth(state.shown.site, at)
+    if ground.slope_percent > 0:
+        parts.append(
+            _("falls {slope} % to {way}").format(
+                slope=number(ground.slope_percent, digits=1).removesuffix(".0"),
+                way=compass_word(ground.falls_towards_deg),
+            )
+        )
+    else:
+        parts.append(_("level ground"))
+    return parts
+
+
+def on_earth(site: Site, at: Point) -> list[str]:
+    """Latitude and longitude of a place; nothing where it is too far from the reference point to be told."""
+    if max(abs(at[0]), abs(at[1])) > FARTHEST_M:
+        return []
+    ((longitude, latitude),) = degrees_of_site(
+        [at], latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg
+    )
+    north = _("{degrees}° N") if latitude >= 0 else _("{degrees}° S")
+    east = _("{degrees}° E") if longitude >= 0 else _("{degrees}° W")
+    return [
+        north.format(degrees=number(abs(float(latitude)), digits=_DIGITS))
+        + " "
+        + east.format(degrees=number(abs(float(longitude)), digits=_DIGITS))
+    ]
