@@ -61,7 +61,7 @@ def read_clip(data: bytes) -> Copied:
         tree = parse(data, limits=Limits(_("a copy"), LARGEST_BYTES, _MOST_VALUES))
         return _read(tree)
     except StillfieldError as error:
-        raise BadInputError(_("Nothing was pasted. {why}").format(why=error)) from None
+        raise BadInputError(_("Nothing was pasted: {why}").format(why=error)) from None
 
 
 def _read(tree: Any) -> Copied:

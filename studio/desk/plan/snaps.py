@@ -13,7 +13,7 @@ from math import atan2, cos, degrees, hypot, radians, sin
 import numpy as np
 
 from studio.design.site import Point
-from studio.desk.plan.targets import Targets, Way
+from studio.desk.plan.targets import Array, Targets, Way
 from studio.text import _
 
 CATCH_PX = 9.0
@@ -67,6 +67,13 @@ class _Line:
         foot = self.place[0] + run * self.way[0], self.place[1] + run * self.way[1]
         return foot, run, hypot(foot[0] - at[0], foot[1] - at[1])
 
+    def nearest(self, at: Point) -> tuple[Point, float]:
+        """The nearest place of it, and how far away that is."""
+        _foot, run, _away = self.foot(at)
+        run = min(max(run, self.low), self.high)
+        spot = self.place[0] + run * self.way[0], self.place[1] + run * self.way[1]
+        return spot, hypot(spot[0] - at[0], spot[1] - at[1])
+
     def drawn_to(self, point: Point) -> tuple[Segment, ...]:
         """The guides to draw where it holds the pointer at a point."""
         mine = (self.place, point) if self.shown is None else self.shown
@@ -102,7 +109,7 @@ def catch(
     if start is not None:
         _squares(found, start, lines)
     for line in lines:
-        foot, _run, away = line.foot(at)
+        foot, away = line.nearest(at)
         found.add(
             Caught(foot, line.name, line.kind, line.drawn_to(foot), line.key), away, _LINE + line.behind
         )
@@ -319,6 +326,12 @@ def _parallel(azimuth: float, name: str, of: Segment | None = None) -> list[Way]
     return ways
 
 
+def _three_least(away: Array) -> Array:
+    """Places of the three least, in their order."""
+    few = np.argpartition(away, 3)[:3] if len(away) > 3 else np.arange(len(away))
+    return np.asarray(few[np.argsort(away[few])])
+
+
 def ways_near(targets: Targets, start: Point, at: Point, *, px_per_m: float) -> list[Way]:
     """Parallel and square to the edges nearest to where a segment begins and to the pointer."""
     if not targets.edges:
@@ -326,7 +339,7 @@ def ways_near(targets: Targets, start: Point, at: Point, *, px_per_m: float) -> 
     found: list[Way] = []
     for spot in (start, at):
         away = targets.away_from(spot) * px_per_m
-        for place in np.argsort(away)[:3]:
+        for place in _three_least(away):
             if away[place] > _PARALLEL_PX or targets.lengths[place] < 1e-9:
                 continue
             one, other, whose = targets.edges[place]

@@ -1,6 +1,6 @@
 """The strip above what is selected: how several things can be arranged."""
 
-from PySide6.QtCore import QEvent, QPoint, QRectF, QSize, Qt
+from PySide6.QtCore import QEvent, QPoint, QRectF, QSize, Qt, QTimer
 from PySide6.QtGui import QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QHBoxLayout, QToolButton, QWidget
 
@@ -9,7 +9,6 @@ from studio.desk.plan.canvas import PlanCanvas
 from studio.desk.plan.tools.change import things_of
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.plan.tools.under import bounds_of
-from studio.desk.state import State
 from studio.text import _
 
 _ROOM = 34
@@ -41,8 +40,9 @@ class ArrangeStrip(QWidget):
             button.clicked.connect(lambda _checked=False, act=act: self._do(act))
             self.buttons[act.key] = button
             row.addWidget(button)
-        canvas.session.changed.connect(lambda _old, _new: self.place())
-        canvas.camera_changed.connect(self.place)
+        self._soon = QTimer(self, singleShot=True, interval=0)
+        self._soon.timeout.connect(self.place)
+        self._placed: tuple[object, ...] = ()
         canvas.installEventFilter(self)
         self.place()
 
@@ -58,13 +58,14 @@ class ArrangeStrip(QWidget):
         """Above what is selected, within the plan; away while it would be in the way."""
         canvas = self._canvas
         state, tool = canvas.session.state, canvas.tool
-        bounds = bounds_of(canvas.drawing, state.selection) if self._wanted(state) else None
-        if (
-            bounds is None
-            or not isinstance(tool, PickTool)
-            or tool.mode is not None
-            or tool.pressed is not None
-        ):
+        free = isinstance(tool, PickTool) and tool.mode is None and tool.pressed is None
+        wanted = free and state.preview is None and len(things_of(state.selection)) > 1
+        now = (wanted, state.selection, state.design, canvas.camera)
+        if now == self._placed:
+            return
+        self._placed = now
+        bounds = bounds_of(canvas.drawing, state.selection) if wanted else None
+        if bounds is None:
             self.hide()
             return
         for act in ACTS:
@@ -80,14 +81,10 @@ class ArrangeStrip(QWidget):
         self.show()
         self.raise_()
 
-    @staticmethod
-    def _wanted(state: State) -> bool:
-        return state.tool == "pick" and state.preview is None and len(things_of(state.selection)) > 1
-
     def eventFilter(self, watched: object, event: QEvent) -> bool:
-        """The plan was resized, or a hand pressed or let go."""
-        if event.type() in (QEvent.Type.Resize, QEvent.Type.Show):
-            self.place()
+        """The plan is painted anew: something of it changed."""
+        if event.type() is QEvent.Type.Paint:
+            self._soon.start()
         return False
 
     def paintEvent(self, event: QPaintEvent) -> None:

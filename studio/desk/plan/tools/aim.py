@@ -20,6 +20,7 @@ class Aim:
     def __init__(self, host: Host) -> None:
         self.host = host
         self.held: Caught | None = None
+        self._joined: tuple[Targets, Targets | None, Targets] | None = None
 
     def at(
         self,
@@ -37,16 +38,23 @@ class Aim:
         if at.free:
             self.held = None
             return Caught(at.m)
-        around = targets_of(self.host.drawing) if targets is None else targets
+        around = self._with(targets_of(self.host.drawing) if targets is None else targets, own)
         px = self.host.camera.px_per_m
         ways = []
         if start is not None:
-            ways = [*ways_from(before, parallel), *ways_near(around.joined(own), start, at.m, px_per_m=px)]
+            ways = [*ways_from(before, parallel), *ways_near(around, start, at.m, px_per_m=px)]
         self.held = catch(
-            at.m, px_per_m=px, targets=around.joined(own), start=start, ways=ways,
+            at.m, px_per_m=px, targets=around, start=start, ways=ways,
             grid_m=self.host.grid_m if grid else None, held=self.held,
         )  # fmt: skip
         return self.held
+
+    def _with(self, around: Targets, own: Targets | None) -> Targets:
+        """Both together, put together anew only where one of them is another."""
+        kept = self._joined
+        if kept is None or kept[0] is not around or kept[1] is not own:
+            kept = self._joined = around, own, around.joined(own)
+        return kept[2]
 
 
 def snap_said(caught: Caught | None) -> str:

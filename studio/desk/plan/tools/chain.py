@@ -37,6 +37,7 @@ class Drawn(Tool, ABC):
         self.pointed: Caught | None = None
         self.aim = Aim(host)
         self.figures: Figures | None = first_figures()
+        self._own: tuple[tuple[Point, ...], Targets] = (), Targets()
 
     def segment(self) -> Figures:
         """The figures of a segment being drawn."""
@@ -50,6 +51,12 @@ class Drawn(Tool, ABC):
 
     def own(self) -> Targets:
         """What catches the hand of what was drawn so far: corners, edges, and ways level with the first corner."""
+        points = tuple(self.points)
+        if self._own[0] != points:
+            self._own = points, self._drawn_targets()
+        return self._own[1]
+
+    def _drawn_targets(self) -> Targets:
         own = Targets()
         for point in self.points[:-1]:
             own.add_point(point, _("corner"))

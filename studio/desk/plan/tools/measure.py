@@ -22,6 +22,7 @@ from studio.study.place import ground_height
 from studio.text import _, number, percent
 
 _SAME_M = 1e-6
+_REST_PX = 2.0
 
 
 @dataclass(frozen=True)
@@ -132,13 +133,10 @@ class MeasureTool(Drawn):
     def measure(self) -> Measured | None:
         """What stands on the plan now."""
         points = list(self.points)
-        if (
-            self.hand is not None
-            and not self.still
-            and points
-            and distance(points[-1], self.hand.point) > _SAME_M
-        ):
-            points.append(self.hand.point)
+        if self.hand is not None and not self.still and points:
+            away = distance(points[-1], self.hand.point) * self.host.camera.px_per_m
+            if away > _REST_PX:  # nearer the hand still rests on the last point
+                points.append(self.hand.point)
         return measured(self.design, points)
 
     def press(self, at: Pointer) -> None:
