@@ -29,7 +29,10 @@ RING = ((2.0, 20.0), (9.0, 21.0), (8.0, 26.0))
 SHED = ((20.0, 20.0), (26.0, 20.0), (26.0, 24.0), (20.0, 24.0))
 DESIGN = Design(
     ground=Ground(slope_percent=9.0, falls_towards_deg=200.0),
-    plot=Plot(boundary=((-9.0, -9.0), (60.0, -9.0), (60.0, 60.0), (-9.0, 60.0)), no_build=(NoBuild(name="well", ring=RING),)),
+    plot=Plot(
+        boundary=((-9.0, -9.0), (60.0, -9.0), (60.0, 60.0), (-9.0, 60.0)),
+        no_build=(NoBuild(name="well", ring=RING),),
+    ),
     obstacles=(Block(name="shed", ring=SHED), Tree(place=(33.0, 30.0)), Pole(place=(1.0, 33.0))),
     lines=(Line(id=1, x_m=0.0, y_m=0.0, count=12), Line(id=2, x_m=1.0, y_m=3.5, azimuth_deg=84.0, count=9)),
 )
@@ -67,7 +70,9 @@ def test_turning_is_shapelys_rotation(angle: float) -> None:
     for part in (rest, middles):
         wanted = affinity.rotate(shapely.MultiPoint(part(DESIGN)), -angle, origin=centre)
         assert part(edit.design) == pytest.approx(shapely.get_coordinates(wanted), abs=1e-6)
-    turns = [new.azimuth_deg - old.azimuth_deg for new, old in zip(edit.design.lines, DESIGN.lines, strict=True)]
+    turns = [
+        new.azimuth_deg - old.azimuth_deg for new, old in zip(edit.design.lines, DESIGN.lines, strict=True)
+    ]
     assert np.mod(np.array(turns) - angle + 180, 360) == pytest.approx([180.0, 180.0])
 
 
@@ -114,7 +119,11 @@ def test_copies_get_the_next_numbers_and_nothing_else_changes() -> None:
     edit = admit(
         DESIGN,
         add_things(
-            DESIGN, lines=DESIGN.lines, no_build=DESIGN.plot.no_build, obstacles=DESIGN.obstacles[:1], dy_m=8.0
+            DESIGN,
+            lines=DESIGN.lines,
+            no_build=DESIGN.plot.no_build,
+            obstacles=DESIGN.obstacles[:1],
+            dy_m=8.0,
         ),
     )
     new = edit.design
@@ -150,7 +159,9 @@ def test_a_pitch_is_set_from_line_to_line_and_the_front_one_stays() -> None:
     design = Design(lines=(*lines[:3], Line(id=4, x_m=20.0, y_m=7.5, count=5)))
     edit = set_pitches(design, ids=[1, 2, 3, 4], pitch_m=4.0)
     new = edit.design.lines
-    assert [abs(offset(new[0], line, edit.design.ground)) for line in new] == pytest.approx([0.0, 4.0, 8.0, 8.0])
+    assert [abs(offset(new[0], line, edit.design.ground)) for line in new] == pytest.approx(
+        [0.0, 4.0, 8.0, 8.0]
+    )
     assert [line.x_m for line in new] == pytest.approx([0.0, 0.3, 0.6, 20.0]), "moved square to themselves"
     assert edit.label == "Set the pitch of 4 lines to 4.00 m"
     with pytest.raises(BadInputError, match="more than 0"):

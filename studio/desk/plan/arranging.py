@@ -68,7 +68,7 @@ def _pitch(tool: PickTool) -> None:
 def _turn(tool: PickTool) -> None:
     tool.finish()
     things = things_of(tool.selection)
-    figure = Figure("angle", _("turn clockwise by"), "°", value=0.0, digits=1)
+    figure = Figure("angle", _("angle, clockwise"), "°", value=0.0, digits=1)
     _begin(tool, figure, lambda design, angle: turn_things(design, things=things, angle_deg=angle))
 
 

@@ -21,11 +21,11 @@ from studio.desk.plan import furniture, land
 from studio.desk.plan.board import Board
 from studio.desk.plan.camera import Camera
 from studio.desk.plan.context import open_menu
+from studio.desk.plan.foot import empty_hint, told_at_foot
 from studio.desk.plan.keys import Keys
 from studio.desk.plan.nudges import Nudges
 from studio.desk.plan.pace import Pace
 from studio.desk.plan.scene import Scene
-from studio.desk.plan.told import told_of
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
 from studio.desk.plan.tools.measure import MeasureTool
@@ -41,7 +41,6 @@ from studio.desk.theme import Theme
 from studio.drawings.plan import PlanDrawing, plan_drawing
 from studio.edits.edit import Edit
 from studio.study.findings import Finding
-from studio.text import _
 
 _TOOLS = (
     PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool,
@@ -381,22 +380,15 @@ class PlanCanvas(QWidget):
         if self.scene.paint_plan(board, self.drawing, state, quick=moving) and not self._rest.isActive():
             self._rest.start()
         self.tool.paint(board)
-        hint = self.tool.hint or self._empty_hint(state)
+        hint = self.tool.hint or empty_hint(state)
         at = self._pointer.m if self._pointer is not None else None
         self.scene.paint_furniture(
-            board, self.drawing, state, told=told_of(state, at, self.grid_m), hint=hint
+            board, self.drawing, state, told=told_at_foot(state, at, self.grid_m), hint=hint
         )
         if self.hasFocus() and (self.tool.figures is None or self.tool.figures.shy):
             painter.setPen(board.pen("line", 2.0))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(QRectF(1, 1, self.width() - 2, self.height() - 2))
-
-    def _empty_hint(self, state: State) -> str:
-        if not state.shown.plot.boundary:
-            return _("Draw the plot with P: click its corners or type their distances")
-        if not state.shown.lines:
-            return _("Place a line with L")
-        return ""
 
     def line_centre(self, line_id: int) -> QPointF:
         """Where the middle of a line stands in pixels."""

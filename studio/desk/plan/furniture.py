@@ -60,7 +60,7 @@ def _ground(board: Board, drawing: PlanDrawing, x: float, y: float) -> str:
 
 
 def paint_scale(board: Board, drawing: PlanDrawing, told: Sequence[str], *, room: float) -> None:
-    """The scale bar, and what is told of the place under the pointer, bottom left."""
+    """The scale bar, and what is told of the place under the pointer, bottom left in two rows."""
     camera, painter = board.camera, board.painter
     half = scale_bar(1 / camera.px_per_m)
     step = half * camera.px_per_m
@@ -75,11 +75,14 @@ def paint_scale(board: Board, drawing: PlanDrawing, told: Sequence[str], *, room
     painter.drawRect(QRectF(x, y - 2, step, 5))
     painter.setBrush(board.theme.color("view"))
     painter.drawRect(QRectF(x + step, y - 2, step, 5))
-    at = x + 2 * step + 28
+    left = at = x + 2 * step + 28
+    base = y + 4
     for part in told:
+        if at + board.width(part) > room and base > y:
+            left, at, base = left + 16, left + 16, y - 12  # what finds no room goes on in a row above
         if at + board.width(part) > room:
             break
-        at = board.text(QPointF(at, y + 4), part, halo=halo).right() + 14
+        at = board.text(QPointF(at, base), part, halo=halo).right() + 14
 
 
 def paint_tint_scale(board: Board, drawing: PlanDrawing) -> None:

@@ -20,10 +20,12 @@ CATCH_PX = 9.0
 TURN_PX = 7.0
 HOLD_PX = 3.0
 """What holds the pointer reaches so much farther, and counts as so much nearer."""
-EXTENSION_PX = 180.0
+EXTENSION_PX = 150.0
 """An edge is prolonged so far past its ends."""
 _PARALLEL_PX = 260.0
 """Edges farther away than this lend no direction."""
+_MEANT_PX = 6.0
+"""How near a crossing with a prolonged edge has to be."""
 _MOST_LINES = 7
 """Lines near the pointer whose crossings are looked for."""
 _SAME_DEG = 0.01
@@ -259,11 +261,10 @@ def _crossings(found: _Found, lines: Sequence[_Line]) -> None:
         said = [line.name for line in (one, other) if line.kind != "edge"]
         name = _("crossing: {names}").format(names=", ".join(said)) if said else _("crossing")
         guides = one.drawn_to(point) + other.drawn_to(point)
-        found.add(
-            Caught(point, name, "crossing", guides, ("crossing", one.key, other.key)),
-            apart,
-            _POINT + _CROSSING,
-        )
+        prolonged = "extension" in (one.kind, other.kind)  # of these there are many: the hand must mean it
+        caught = Caught(point, name, "crossing", guides, ("crossing", one.key, other.key))
+        behind = _POINT + _CROSSING + max(one.behind, other.behind)
+        found.add(caught, apart, behind, reach_px=_MEANT_PX if prolonged else CATCH_PX)
 
 
 def _holds(line: _Line, point: Point) -> bool:

@@ -34,8 +34,8 @@ def place_figures(extra: Sequence[Figure] = ()) -> Figures:
             Figure("length", _("length"), "m", letters=_CAPITALS),
             Figure("azimuth", _("azimuth"), "°", digits=1, letters="NSns"),
             *extra,
-            Figure("x", "x", "m"),
-            Figure("y", "y", "m"),
+            Figure("x", "x", "m", letters=_CAPITALS),
+            Figure("y", "y", "m", letters=_CAPITALS),
         ]
     )
 

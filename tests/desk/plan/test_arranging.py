@@ -8,6 +8,9 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from studio.design.field import Line
+from studio.design.obstacles import Block
+from studio.design.site import Ring
 from studio.desk.plan.arranging import ACTS
 from studio.desk.plan.context import menu_at
 from studio.desk.plan.tools.pick import PickTool
@@ -37,6 +40,12 @@ def seen(hand: "Hand") -> bool:
     hand.canvas.repaint()
     QApplication.processEvents()
     return hand.view.strip.isVisible()
+
+
+def shed(hand: "Hand") -> Ring:
+    one = hand.state.design.obstacles[0]
+    assert isinstance(one, Block)
+    return one.ring
 
 
 def ys(hand: "Hand") -> list[float]:
@@ -92,17 +101,19 @@ def test_tab_goes_to_what_lies_beneath_and_a_drag_takes_that(hand: "Hand") -> No
     assert hand.last == "Move no-build area well"
 
 
-@pytest.mark.parametrize(("key", "part"), [(Key.Key_Left, "drive"), (Key.Key_Right, "far"), (Key.Key_Down, "middle")])
+@pytest.mark.parametrize(
+    ("key", "part"), [(Key.Key_Left, "drive"), (Key.Key_Right, "far"), (Key.Key_Down, "middle")]
+)
 def test_ends_are_aligned_by_key_in_one_step(hand: "Hand", key: Key, part: str) -> None:
     shuffle(hand)
     steps = len(hand.state.undo)
     hand.key(key, control=True)
     ground = hand.state.design.ground
-    at = {
-        "drive": lambda line: line.x_m,
-        "far": lambda line: last_vertex(line, ground)[0],
-        "middle": lambda line: middle(line, ground)[0],
-    }[part]
+
+    def at(line: Line) -> float:
+        places = {"drive": (line.x_m,), "far": last_vertex(line, ground), "middle": middle(line, ground)}
+        return places[part][0]
+
     assert len({round(at(line), 6) for line in hand.state.design.lines}) == 1
     assert len(hand.state.undo) == steps + 1
     assert hand.last.startswith("Align 3 lines at their")
@@ -146,7 +157,7 @@ def test_mirroring_about_a_typed_azimuth(hand: "Hand") -> None:
     hand.type("45")
     hand.canvas.grab()
     hand.key(Key.Key_Return)
-    ring = hand.state.design.obstacles[0].ring  # type: ignore[union-attr]
+    ring = shed(hand)
     # about the diagonal through (33, 16) the sides of 6 and 4 m change places
     assert np.array(sorted(ring)) == pytest.approx(np.array([(31, 13), (31, 19), (35, 13), (35, 19)]))
     assert hand.last == "Mirror shed about 45.0°"
@@ -220,7 +231,7 @@ def test_mixed_things_are_dragged_nudged_and_removed_as_one(hand: "Hand") -> Non
     hand.drag((-8.0, -5.0), (36.5, 19.0))
     assert len(hand.state.selection) == 4
     hand.drag((5.0, 3.2), (5.0, 4.7))
-    ring = hand.state.design.obstacles[0].ring  # type: ignore[union-attr]
+    ring = shed(hand)
     assert ring[0][1] - 14.0 == pytest.approx(ys(hand)[0], abs=1e-9)
     assert ys(hand)[0] == pytest.approx(1.5, abs=0.1)
     assert hand.last.startswith("Move 4 things by")

@@ -73,7 +73,9 @@ def test_a_pasted_thing_is_caught_by_a_corner(hand: "Hand") -> None:
     hand.key(Key.Key_C, control=True)
     hand.key(Key.Key_V, control=True)
     hand.click((38.1, 25.9))
-    assert hand.state.design.obstacles[1].ring[0] == (38.0, 26.0)  # type: ignore[union-attr]
+    pasted = hand.state.design.obstacles[1]
+    assert isinstance(pasted, Block)
+    assert pasted.ring[0] == (38.0, 26.0)
 
 
 def test_cutting_takes_away_in_one_step_and_pastes_back(hand: "Hand") -> None:
@@ -87,7 +89,8 @@ def test_cutting_takes_away_in_one_step_and_pastes_back(hand: "Hand") -> None:
     hand.type("0 3.2")
     hand.key(Key.Key_Return)
     assert hand.state.design.line(4).y_m == pytest.approx(3.2)
-    shed = hand.state.design.obstacles[0]
+    assert len(hand.state.design.obstacles) == 1
+    shed = hand.state.design.obstacles[-1]
     assert isinstance(shed, Block)
     assert np.array(shed.ring) == pytest.approx(np.array(SHED))
     assert hand.last == "Paste 3 things"

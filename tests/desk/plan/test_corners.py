@@ -17,7 +17,10 @@ if TYPE_CHECKING:
 
 Key = Qt.Key
 RING = ((12.0, 15.0), (22.0, 15.0), (22.0, 22.0), (12.0, 22.0))
-KINDS = ("boundary", "no_build", "obstacle", "header")
+KINDS = {
+    "boundary": Subject("boundary"), "no_build": Subject("no_build", 0), "obstacle": Subject("obstacle", 0),
+    "header": Subject("header", "hot"),
+}  # fmt: skip
 
 
 def ring(hand: "Hand", kind: str) -> Ring:
@@ -33,7 +36,7 @@ def ring(hand: "Hand", kind: str) -> Ring:
     return one.ring
 
 
-@pytest.fixture(params=KINDS)
+@pytest.fixture(params=list(KINDS))
 def kind(hand: "Hand", request: pytest.FixtureRequest) -> str:
     """One thing with corners, selected."""
     wanted = str(request.param)
@@ -41,8 +44,7 @@ def kind(hand: "Hand", request: pytest.FixtureRequest) -> str:
         hand.session.apply(add_block(hand.state.design, corners=RING))
     if wanted == "header":
         hand.session.apply(set_header_route(hand.state.design, side="hot", points=RING[:3]))
-    key: int | str = "hot" if wanted == "header" else 0
-    hand.session.select(Subject(wanted, key))  # type: ignore[arg-type]
+    hand.session.select(KINDS[wanted])
     return wanted
 
 

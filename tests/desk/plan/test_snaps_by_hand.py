@@ -1,6 +1,5 @@
 """Snaps as the hand meets them: in every drawing tool and every drag, named on screen, off with Alt."""
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,6 +8,7 @@ from PySide6.QtCore import QEvent, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
 
+from studio.design.obstacles import Tree
 from studio.desk.plan.tools.chain import Drawn
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.plan.tools.under import handles
@@ -41,9 +41,9 @@ def caught(hand: "Hand") -> tuple[str, tuple[float, float]]:
 
 
 @pytest.fixture(params=[Key.Key_P, Key.Key_N, Key.Key_O, Key.Key_L, Key.Key_H, Key.Key_S, Key.Key_M])
-def drawing(hand: "Hand", request: pytest.FixtureRequest) -> Iterator["Hand"]:
+def drawing(hand: "Hand", request: pytest.FixtureRequest) -> "Hand":
     hand.key(request.param)
-    yield hand
+    return hand
 
 
 def test_every_tool_is_caught_by_a_corner_and_says_so(drawing: "Hand") -> None:
@@ -64,9 +64,13 @@ def test_every_tool_is_caught_by_edge_middle_and_extension(drawing: "Hand") -> N
     move(drawing, (42.1, 20.1))
     assert caught(drawing)[0] == "middle"
     move(drawing, (40.1, 20.15))
-    assert caught(drawing) == ("edge", (pytest.approx(40.1), 20.0))
+    name, point = caught(drawing)
+    assert name == "edge"
+    assert point == pytest.approx((40.1, 20.0))
     move(drawing, (34.0, 20.1))
-    assert caught(drawing) == ("extension of well", (pytest.approx(34.0), pytest.approx(20.0)))
+    name, point = caught(drawing)
+    assert name == "extension of well"
+    assert point == pytest.approx((34.0, 20.0))
 
 
 def test_every_tool_is_caught_by_the_grid_once_it_is_shown(drawing: "Hand") -> None:
@@ -126,7 +130,9 @@ def test_a_rectangle_closes_square_by_the_first_corner(bare: "Hand") -> None:
 def test_a_dragged_corner_is_caught_square_to_both_its_edges(hand: "Hand") -> None:
     hand.click((42.0, 23.0))
     hand.drag((46.0, 26.0), (44.05, 26.08))
-    assert hand.state.design.plot.no_build[0].ring[2][1] == pytest.approx(26.0, abs=1e-9), "level with the edge behind"
+    assert hand.state.design.plot.no_build[0].ring[2][1] == pytest.approx(26.0, abs=1e-9), (
+        "level with the edge behind"
+    )
     hand.drag(hand.state.design.plot.no_build[0].ring[2], (46.06, 26.05))
     assert hand.state.design.plot.no_build[0].ring[2] == pytest.approx((46.0, 26.0), abs=1e-9)
 
@@ -141,7 +147,9 @@ def test_a_carried_area_sets_its_corner_on_another_corner(hand: "Hand") -> None:
 def test_a_carried_tree_and_the_store_are_caught_by_edges(hand: "Hand") -> None:
     hand.session.apply(add_tree(hand.state.design, x_m=20.0, y_m=18.0))
     hand.drag((20.0, 18.0), (20.02, 27.9))
-    assert hand.state.design.obstacles[0].place[1] == pytest.approx(28.0)  # type: ignore[union-attr]
+    tree = hand.state.design.obstacles[0]
+    assert isinstance(tree, Tree)
+    assert tree.place[1] == pytest.approx(28.0)
     hand.drag((42.0, 3.0), (49.9, 3.05))
     assert hand.state.design.store.x_m == pytest.approx(50.0)
 
@@ -173,9 +181,9 @@ def test_a_whole_line_is_set_with_its_end_on_a_corner(hand: "Hand") -> None:
 
 
 def test_the_pointer_is_told_with_its_place_on_earth_and_the_grid(hand: "Hand") -> None:
-    from studio.desk.plan.told import told_of
+    from studio.desk.plan.foot import told_at_foot
 
-    told = told_of(hand.state, (0.0, 0.0), 5.0)
+    told = told_at_foot(hand.state, (0.0, 0.0), 5.0)
     assert told[:4] == ["x 0.00 m", "y 0.00 m", "height 0.00 m", "grid 5 m"]
     assert told[4] == "33.500000° N 5.000000° W"
 

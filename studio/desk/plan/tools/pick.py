@@ -21,7 +21,7 @@ from studio.desk.plan.tools.corners import (
     without_corner,
 )
 from studio.desk.plan.tools.mode import Mode
-from studio.desk.plan.tools.picked import paint_box, paint_drag, paint_handles
+from studio.desk.plan.tools.picked import hint_for, paint_box, paint_drag, paint_handles
 from studio.desk.plan.tools.repeat import Repeat
 from studio.desk.plan.tools.tool import Host, Pointer, Tool
 from studio.desk.plan.tools.under import (
@@ -36,7 +36,6 @@ from studio.desk.plan.tools.under import (
 from studio.desk.state import Subject
 from studio.edits.edit import Edit
 from studio.errors import StillfieldError
-from studio.text import _
 
 _SLACK_PX = 4.0
 
@@ -84,20 +83,7 @@ class PickTool(Tool):
     def hint(self) -> str:
         if self.mode is not None:
             return self.mode.hint
-        if self.held is not None and self.held.kind == "corner":
-            return _("Arrow keys nudge the corner, Enter types its x and y, Delete takes it away")
-        if len(self.ids) == 1 and len(self.selection) == 1:
-            return _("Drag to move, type a figure, Tab for the next one, Ctrl+D repeats")
-        if len(self.ids) > 1:
-            return _("Drag the round handle to widen all pitches alike; right click arranges")
-        if self._ringed:
-            return _("Drag a corner, or an edge to draw a new one out of it; Tab takes the next corner")
-        return ""
-
-    @property
-    def _ringed(self) -> bool:
-        """Whether one thing with corners is selected."""
-        return any(handle.kind == "corner" for handle in self.handles)
+        return hint_for(self.ids, len(self.selection), self.handles, self._corner_held)
 
     def changed(self) -> None:
         """Give the selected lines their figures."""

@@ -1,4 +1,4 @@
-"""Painting what Pick has in hand: the box that is drawn, handles, what a drag did and what holds it."""
+"""What Pick shows: the box that is drawn, handles, what a drag did and what holds it, and what the next move does."""
 
 from collections.abc import Sequence
 
@@ -12,6 +12,19 @@ from studio.desk.plan.tools.drags import Drag
 from studio.desk.plan.tools.under import Handle
 from studio.drawings.lines import LineOnPlan
 from studio.text import _
+
+
+def hint_for(ids: Sequence[int], count: int, handles: Sequence[Handle], corner: Handle | None) -> str:
+    """What the next move does with so many things selected, the lines ``ids`` among them, or with a corner held."""
+    if corner is not None:
+        return _("Arrow keys nudge the corner, Enter types its x and y, Delete takes it away")
+    if len(ids) == 1 and count == 1:
+        return _("Drag to move, type a figure, Tab for the next one, Ctrl+D repeats")
+    if len(ids) > 1:
+        return _("Drag the round handle to widen all pitches alike; right click arranges")
+    if any(handle.kind == "corner" for handle in handles):
+        return _("Drag a corner, or an edge to draw a new one out of it; Tab takes the next corner")
+    return ""
 
 
 def paint_box(board: Board, box: tuple[Point, Point]) -> None:

@@ -11,7 +11,7 @@ _DIGITS = 6
 """Of degrees: a tenth of a metre."""
 
 
-def told_of(state: State, at: Point | None, grid_m: float | None) -> list[str]:
+def told_at_foot(state: State, at: Point | None, grid_m: float | None) -> list[str]:
     """Parts in the order in which they are left out for want of room, the last one first."""
     ground, parts = state.shown.ground, []
     if at is not None:
@@ -50,3 +50,12 @@ def on_earth(site: Site, at: Point) -> list[str]:
         + " "
         + east.format(degrees=number(abs(float(longitude)), digits=_DIGITS))
     ]
+
+
+def empty_hint(state: State) -> str:
+    """How to begin where there is no plot or no line yet."""
+    if not state.shown.plot.boundary:
+        return _("Draw the plot with P: click its corners or type their distances")
+    if not state.shown.lines:
+        return _("Place a line with L")
+    return ""
