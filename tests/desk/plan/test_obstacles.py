@@ -203,7 +203,7 @@ def test_its_button_once_more_goes_on_to_the_next_kind(hand: "Hand", qtbot: QtBo
     box = ToolBox(hand.session, theme)
     qtbot.addWidget(box)
     box.show()
-    for _time in range(3):
+    for _time in range(4):
         QTest.mouseClick(box.buttons["obstacle"], Qt.MouseButton.LeftButton)
     assert hand.canvas.tool.hint.startswith("Pole")
     assert box.buttons["obstacle"].isChecked()
