@@ -179,7 +179,9 @@ def test_the_skyline_is_typed_as_a_list(hand: "Hand", qtbot: QtBot, theme: Theme
 
 
 def shadow_m2(hand: "Hand") -> float:
-    outlines = [ring for group in hand.canvas.drawing.shadows for ring in group]
+    shadows = hand.canvas.drawing.shadows
+    assert shadows is not None
+    outlines = [ring for group in shadows.groups for ring in group]
     return float(shapely.union_all([shapely.Polygon(ring).buffer(0) for ring in outlines]).area)
 
 
