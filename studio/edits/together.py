@@ -12,7 +12,7 @@ import shapely
 
 from studio.design.design import Design
 from studio.design.field import Line
-from studio.design.obstacles import Block, Pole, Tree
+from studio.design.obstacles import AnyObstacle, Block, Fence, corners_of, with_corners
 from studio.design.paths import line_of
 from studio.design.site import NoBuild, Point, Ring
 from studio.edits.edit import Edit
@@ -54,7 +54,7 @@ def name_of(design: Design, things: Things) -> str:
 
 
 def middle_of(design: Design, things: Things) -> Point:
-    """The mean of the middles of things: of lines half their length, of areas their centroids."""
+    """The mean of the middles of things: of lines and fences half their length, of areas their centroids."""
     _hold(design, things)
     found = [middle(line_of(design, line_id), design.ground) for line_id in things.lines]
     rings = [design.plot.no_build[place].ring for place in things.no_build]
@@ -62,6 +62,9 @@ def middle_of(design: Design, things: Things) -> Point:
         one = design.obstacles[place]
         if isinstance(one, Block):
             rings.append(one.ring)
+        elif isinstance(one, Fence):
+            halfway = shapely.LineString(one.path).interpolate(0.5, normalized=True)
+            found.append((float(halfway.x), float(halfway.y)))
         else:
             found.append(one.place)
     if things.boundary:
@@ -164,7 +167,7 @@ def add_things(
     *,
     lines: Sequence[Line] = (),
     no_build: Sequence[NoBuild] = (),
-    obstacles: Sequence[Block | Tree | Pole] = (),
+    obstacles: Sequence[AnyObstacle] = (),
     dx_m: float = 0.0,
     dy_m: float = 0.0,
 ) -> Edit:
@@ -253,9 +256,9 @@ def _ring(ring: Ring, move: Move, *, reverse: bool = False) -> Ring:
     return carried[::-1] if reverse else carried
 
 
-def _obstacle(one: Block | Tree | Pole, move: Move, *, reverse: bool = False) -> Block | Tree | Pole:
-    if isinstance(one, Block):
-        return replace(one, ring=_ring(one.ring, move, reverse=reverse))
+def _obstacle(one: AnyObstacle, move: Move, *, reverse: bool = False) -> AnyObstacle:
+    if isinstance(one, Block | Fence):
+        return with_corners(one, _ring(corners_of(one), move, reverse=reverse and isinstance(one, Block)))
     x, y = move(one.place)
     return replace(one, place=(round(x, 9), round(y, 9)))
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from studio.design.design import Design
 from studio.design.field import Line
-from studio.design.obstacles import Block, Pole, Tree
+from studio.design.obstacles import AnyObstacle, Block, Fence, corners_of
 from studio.design.site import NoBuild, Plot
 from studio.design.validate import design_from_tree, tree_of
 from studio.edits.geometry import last_vertex
@@ -31,7 +31,7 @@ class Copied:
 
     lines: tuple[Line, ...] = ()
     no_build: tuple[NoBuild, ...] = ()
-    obstacles: tuple[Block | Tree | Pole, ...] = ()
+    obstacles: tuple[AnyObstacle, ...] = ()
 
     def __len__(self) -> int:
         return len(self.lines) + len(self.no_build) + len(self.obstacles)
@@ -88,6 +88,8 @@ def _read(tree: Any) -> Copied:
     rings += [one.ring for one in copied.obstacles if isinstance(one, Block)]
     if any(len(ring) < 3 for ring in rings):
         raise BadInputError(_("An area in the copy has fewer than three corners."))
+    if any(len(one.path) < 2 for one in copied.obstacles if isinstance(one, Fence)):
+        raise BadInputError(_("A fence in the copy has fewer than two corners."))
     return copied
 
 
@@ -108,7 +110,7 @@ def clip_text(design: Design, copied: Copied) -> str:
         for corner, (x, y) in enumerate(area.ring, 1):
             row(_("no-build area"), area.name, corner, x, y)
     for one in copied.obstacles:
-        ring = one.ring if isinstance(one, Block) else (one.place,)
+        ring = corners_of(one) if isinstance(one, Block | Fence) else (one.place,)
         for corner, (x, y) in enumerate(ring, 1):
             row(_("obstacle"), one.name, corner, x, y)
     return "\n".join(rows) + "\n"

@@ -7,7 +7,7 @@ from shapely import affinity
 
 from studio.design.design import Design
 from studio.design.field import Line
-from studio.design.obstacles import Block, Pole, Tree
+from studio.design.obstacles import Block, Fence, Pole, Tree, corners_of
 from studio.design.site import Ground, NoBuild, Plot
 from studio.edits.arrange import set_pitches
 from studio.edits.edit import admit
@@ -33,10 +33,15 @@ DESIGN = Design(
         boundary=((-9.0, -9.0), (60.0, -9.0), (60.0, 60.0), (-9.0, 60.0)),
         no_build=(NoBuild(name="well", ring=RING),),
     ),
-    obstacles=(Block(name="shed", ring=SHED), Tree(place=(33.0, 30.0)), Pole(place=(1.0, 33.0))),
+    obstacles=(
+        Block(name="shed", ring=SHED),
+        Tree(place=(33.0, 30.0)),
+        Pole(place=(1.0, 33.0)),
+        Fence(path=((-3.0, 30.0), (4.0, 38.0), (9.0, 38.0))),
+    ),
     lines=(Line(id=1, x_m=0.0, y_m=0.0, count=12), Line(id=2, x_m=1.0, y_m=3.5, azimuth_deg=84.0, count=9)),
 )
-ALL = Things((1, 2), (0,), (0, 1, 2))
+ALL = Things((1, 2), (0,), (0, 1, 2, 3))
 
 
 def corners(design: Design) -> np.ndarray:
@@ -44,7 +49,7 @@ def corners(design: Design) -> np.ndarray:
     points = [p for line in design.lines for p in ((line.x_m, line.y_m), last_vertex(line, design.ground))]
     points += design.plot.no_build[0].ring
     for one in design.obstacles:
-        points += one.ring if isinstance(one, Block) else (one.place,)
+        points += corners_of(one) if isinstance(one, Block | Fence) else (one.place,)
     return np.array(points)
 
 
@@ -58,8 +63,8 @@ def middles(design: Design) -> np.ndarray:
 
 def test_moving_moves_everything_by_the_same() -> None:
     edit = admit(DESIGN, move_things(DESIGN, things=ALL, dx_m=1.25, dy_m=-0.5))
-    assert corners(edit.design) - corners(DESIGN) == pytest.approx(np.tile([1.25, -0.5], (13, 1)))
-    assert edit.label == "Move 6 things by 1.35 m"
+    assert corners(edit.design) - corners(DESIGN) == pytest.approx(np.tile([1.25, -0.5], (16, 1)))
+    assert edit.label == "Move 7 things by 1.35 m"
 
 
 @pytest.mark.parametrize("angle", [0.0, 12.5, 90.0, -133.0])
@@ -130,7 +135,7 @@ def test_copies_get_the_next_numbers_and_nothing_else_changes() -> None:
     assert [line.id for line in new.lines] == [1, 2, 3, 4]
     assert (new.lines[3].x_m, new.lines[3].y_m) == (1.0, 11.5)
     assert new.plot.no_build[1].ring[0] == (2.0, 28.0)
-    assert new.obstacles[3].name == "shed"
+    assert new.obstacles[4].name == "shed"
     assert edit.label == "Paste 4 things"
 
 
@@ -138,7 +143,7 @@ def test_removing_takes_each_kind_and_names_what_it_takes() -> None:
     edit = delete_things(DESIGN, things=Things((2,), (0,), (0, 2)))
     assert [line.id for line in edit.design.lines] == [1]
     assert edit.design.plot.no_build == ()
-    assert [one.kind for one in edit.design.obstacles] == ["tree"]
+    assert [one.kind for one in edit.design.obstacles] == ["tree", "fence"]
     assert edit.label == "Remove 4 things"
     assert name_of(DESIGN, Things(obstacles=(0,))) == "shed"
     assert name_of(DESIGN, Things(lines=(1, 2))) == "Lines 1 and 2"

@@ -7,7 +7,7 @@ import pytest
 
 from studio.design.design import Design
 from studio.design.field import Line
-from studio.design.obstacles import Block, Pole, Tree
+from studio.design.obstacles import Block, Fence, Pole, Tree
 from studio.design.site import NoBuild, Plot
 from studio.edits.together import Things
 from studio.errors import BadInputError
@@ -16,13 +16,18 @@ from studio.files.clip import Copied, clip_bytes, clip_text, copied_of, read_cli
 RING = ((2.0, 20.0), (9.0, 21.0), (8.0, 26.0))
 DESIGN = Design(
     plot=Plot(no_build=(NoBuild(name="=cmd  well", ring=RING),)),
-    obstacles=(Block(name="shed", ring=RING), Tree(place=(1 / 3, 2.0), height_m=7.25), Pole()),
+    obstacles=(
+        Block(name="shed", ring=RING),
+        Tree(place=(1 / 3, 2.0), height_m=7.25),
+        Pole(),
+        Fence(path=RING),
+    ),
     lines=(
         Line(id=4, x_m=0.1, y_m=0.2, azimuth_deg=33.3, count=12, tilt_deg=41.0),
         Line(id=9, x_m=5.0, y_m=6.0),
     ),
 )
-THINGS = Things((4, 9), (0,), (0, 1, 2))
+THINGS = Things((4, 9), (0,), (0, 1, 2, 3))
 WHOLE = clip_bytes(copied_of(DESIGN, THINGS))
 
 
@@ -36,7 +41,7 @@ def test_the_table_gives_a_spreadsheet_its_coordinates() -> None:
     assert rows[0] == ["what", "name", "corner", "x m", "y m"]
     assert {len(row) for row in rows} == {5}
     assert rows[1] == ["line", "Line 4", "1", "0.1000", "0.2000"]
-    assert len(rows) == 1 + 2 * 2 + 3 + 3 + 1 + 1
+    assert len(rows) == 1 + 2 * 2 + 3 + 3 + 1 + 1 + 3
     assert [float(part) for part in rows[5][3:]] == [2.0, 20.0]
     assert rows[5][1] == "'=cmd well", "a name is no formula and no line of its own"
 
@@ -56,7 +61,7 @@ HOSTILE = [
     WHOLE.replace(b"33.3", b"NaN"), WHOLE.replace(b"33.3", b"1e999"), WHOLE.replace(b"33.3", b"9" * 5000),
     _tree(no_build=[AREA | {"ring": []}]), _tree(no_build=[AREA | {"ring": [[0, 0], [1, 1]]}]),
     _tree(no_build=[AREA | {"ring": [[0, 0], [4, 4], [4, 0], [0, 4]]}]), _tree(no_build=[AREA | {"name": "x" * 100_000}]),
-    _tree(obstacles=[{"kind": "bomb"}]), _tree(obstacles=[{}]), _tree(prices={"film": 1}), _tree(lines={"a": 1}),
+    _tree(obstacles=[{"kind": "fence", "path": [[0, 0]]}]), _tree(obstacles=[{"kind": "bomb"}]), _tree(obstacles=[{}]), _tree(prices={"film": 1}), _tree(lines={"a": 1}),
 ]  # fmt: skip
 
 

@@ -26,8 +26,8 @@ def targets_of(drawing: PlanDrawing, without: frozenset[Subject] = frozenset()) 
             targets.add_ring(area.ring, name=area.name)
     for place, one in enumerate(drawing.obstacles):
         if Subject("obstacle", place) not in without:
-            if one.kind == "block":
-                targets.add_ring(one.ring, name=one.name)
+            if one.cornered:
+                targets.add_ring(one.ring, closed=one.closed, name=one.name)
             else:
                 targets.add_point(one.middle, one.name)
     for line in drawing.lines:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QByteArray, QMimeData
 from PySide6.QtGui import QGuiApplication
 
-from studio.design.obstacles import Block
+from studio.design.obstacles import Block, Fence, corners_of
 from studio.design.site import Point
 from studio.desk.plan.board import Board
 from studio.desk.plan.caught_by import targets_of
@@ -169,4 +169,4 @@ def _first_mark(copied: Copied) -> Point:
     if copied.no_build:
         return copied.no_build[0].ring[0]
     one = copied.obstacles[0]
-    return one.ring[0] if isinstance(one, Block) else one.place
+    return corners_of(one)[0] if isinstance(one, Block | Fence) else one.place

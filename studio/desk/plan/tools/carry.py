@@ -4,7 +4,7 @@ from dataclasses import replace
 from math import hypot
 
 from studio.design.design import Design
-from studio.design.obstacles import Block
+from studio.design.obstacles import Block, Fence, corners_of
 from studio.design.site import Point
 from studio.desk.plan.caught_by import targets_of
 from studio.desk.plan.tools.change import moved_things, subjects_of
@@ -48,5 +48,5 @@ def marks_of(design: Design, subject: Subject) -> list[Point]:
         return list(design.plot.boundary)
     if subject.kind == "obstacle":
         one = design.obstacles[int(subject.key)]
-        return list(one.ring) if isinstance(one, Block) else [one.place]
+        return list(corners_of(one)) if isinstance(one, Block | Fence) else [one.place]
     return [(design.store.x_m, design.store.y_m)] if subject.kind == "store" else []

@@ -180,9 +180,7 @@ class Chain(Drawn):
         if not self.points:
             return _("Click the first corner, or type its x and y")
         if len(self.points) >= self.least:
-            return (
-                _("Enter or a click on the first corner closes") if self.closes else _("Enter ends the route")
-            )
+            return _("Enter or a click on the first corner closes") if self.closes else _("Enter ends it")
         return _("Click the next corner, or type its length; Tab for azimuth, x and y")
 
     def press(self, at: Pointer) -> None:

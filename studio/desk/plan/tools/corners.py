@@ -3,7 +3,7 @@
 from PySide6.QtCore import QPointF
 
 from studio.design.design import Design
-from studio.design.obstacles import Block
+from studio.design.obstacles import Block, corners_of
 from studio.design.site import Point, Ring
 from studio.desk.plan.board import Board, path_of
 from studio.desk.plan.caught_by import targets_of
@@ -43,7 +43,7 @@ def ring_with(design: Design, handle: Handle) -> tuple[Ring, bool]:
         return (design.header.cold if handle.side == "cold" else design.header.hot), False
     if handle.obstacle is not None:
         one = design.obstacles[handle.obstacle]
-        return (one.ring if isinstance(one, Block) else ()), True
+        return corners_of(one), isinstance(one, Block)
     return (design.plot.boundary if handle.area is None else design.plot.no_build[handle.area].ring), True
 
 
