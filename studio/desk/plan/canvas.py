@@ -114,7 +114,7 @@ class PlanCanvas(QWidget):
         """The grid's step while it is shown."""
         if "grid" not in self._session.state.layers:
             return None
-        return land.grid_step(self._camera.px_per_m) / 5
+        return land.grid_step(self._camera.px_per_m) / land.GRID_PARTS
 
     def preview(self, edit: Edit | None) -> None:
         """Show an edit that the hand still holds: the newest one at each frame, however fast the hand is."""

@@ -1,6 +1,7 @@
 """What is told at the foot of the plan: the place under the pointer, the grid's step, how the land lies."""
 
 from studio.design.site import Point, Site
+from studio.desk.plan.land import GRID_PARTS
 from studio.desk.state import State
 from studio.drawings.on_earth import FARTHEST_M, degrees_of_site
 from studio.edits.geometry import compass_word
@@ -12,7 +13,7 @@ _DIGITS = 6
 
 
 def told_at_foot(state: State, at: Point | None, grid_m: float | None) -> list[str]:
-    """Parts in the order in which they are left out for want of room, the last one first."""
+    """What is told; ``grid_m`` is the step that catches while the grid is shown. Parts in the order in which they are left out for want of room, the last one first."""
     ground, parts = state.shown.ground, []
     if at is not None:
         x, y = at
@@ -20,10 +21,12 @@ def told_at_foot(state: State, at: Point | None, grid_m: float | None) -> list[s
             _("x {x} m").format(x=number(x, digits=2)), _("y {y} m").format(y=number(y, digits=2)),
             _("height {z} m").format(z=number(ground_height(ground, x, y), digits=2)),
         ]  # fmt: skip
-    if grid_m:
-        parts.append(_("grid {step} m").format(step=f"{grid_m:g}"))
     if at is not None:
         parts += on_earth(state.shown.site, at)
+    if grid_m:
+        parts.append(
+            _("grid {step} m, by {fine} m").format(step=f"{GRID_PARTS * grid_m:g}", fine=f"{grid_m:g}")
+        )
     if ground.slope_percent > 0:
         parts.append(
             _("falls {slope} % to {way}").format(

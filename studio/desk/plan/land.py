@@ -14,6 +14,8 @@ from studio.text import _, number
 
 Run = tuple[tuple[float, float], ...]
 GRID_PX = 56.0
+GRID_PARTS = 5
+"""Between two lines of the grid the pointer is caught so many times."""
 _STRIP_PX = 15.0
 """A setback narrower than this has no room for its name."""
 

@@ -26,6 +26,8 @@ _PARALLEL_PX = 260.0
 """Edges farther away than this lend no direction."""
 _MEANT_PX = 6.0
 """How near a crossing with a prolonged edge has to be."""
+_WHOLE_M = 1000.0
+"""A guide no longer than this is drawn whole, a longer one to the pointer."""
 _MOST_LINES = 7
 """Lines near the pointer whose crossings are looked for."""
 _SAME_DEG = 0.01
@@ -208,7 +210,9 @@ def _guides(found: _Found, targets: Targets) -> list[_Line]:
     for place in np.flatnonzero(near)[np.argsort(side[near])][:_MOST_LINES]:
         at, _azimuth, low, high, name = targets.guides[place]
         way = float(ways[place, 0]), float(ways[place, 1])
-        lines.append(_Line("guide", name, at, way, low, high, None, behind=_GUIDE))
+        ends = tuple((at[0] + run * way[0], at[1] + run * way[1]) for run in (low, high))
+        shown = (ends[0], ends[1]) if high - low < _WHOLE_M else None
+        lines.append(_Line("guide", name, at, way, low, high, shown, behind=_GUIDE))
     return lines
 
 

@@ -67,7 +67,7 @@ class FitButton(QAbstractButton):
         self.setFixedSize(28, 28)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.setToolTip(_("Everything in sight (F)"))
+        self.setToolTip(_("Everything in sight (F), with Shift what is selected"))
         self.setAccessibleName(_("Fit"))
 
     def paintEvent(self, event: QPaintEvent) -> None:

@@ -121,7 +121,9 @@ def test_what_is_near_lends_its_direction_and_what_is_far_does_not() -> None:
 def test_a_guide_beside_a_line_ends_with_it() -> None:
     targets = Targets()
     targets.add_guide((0.0, 3.2), 90.0, 0.0, 25.0, "pitch 3.20 m to Line 1")
-    assert catch((8.0, 3.5), px_per_m=PX, targets=targets).point == pytest.approx((8.0, 3.2))
+    caught = catch((8.0, 3.5), px_per_m=PX, targets=targets)
+    assert caught.point == pytest.approx((8.0, 3.2))
+    assert np.array(caught.guides) == pytest.approx(np.array([[(0.0, 3.2), (25.0, 3.2)]])), "drawn whole"
     assert catch((25.4, 3.3), px_per_m=PX, targets=targets).name == ""
 
 

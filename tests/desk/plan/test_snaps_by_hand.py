@@ -184,8 +184,8 @@ def test_the_pointer_is_told_with_its_place_on_earth_and_the_grid(hand: "Hand") 
     from studio.desk.plan.foot import told_at_foot
 
     told = told_at_foot(hand.state, (0.0, 0.0), 5.0)
-    assert told[:4] == ["x 0.00 m", "y 0.00 m", "height 0.00 m", "grid 5 m"]
-    assert told[4] == "33.500000° N 5.000000° W"
+    assert told[:3] == ["x 0.00 m", "y 0.00 m", "height 0.00 m"]
+    assert told[3:5] == ["33.500000° N 5.000000° W", "grid 25 m, by 5 m"]
 
 
 def test_what_is_selected_is_brought_into_sight(hand: "Hand") -> None:

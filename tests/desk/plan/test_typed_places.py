@@ -159,8 +159,8 @@ def test_store_and_tree_stand_where_they_are_typed(hand: "Hand") -> None:
     hand.key(Key.Key_Return)
     assert (hand.state.design.store.x_m, hand.state.design.store.y_m) == (41.5, 2.25)
     assert hand.last == "Move the store"
-    hand.key(Key.Key_O)
-    hand.key(Key.Key_O)
+    for _turn in range(3):  # wall, fence, tree
+        hand.key(Key.Key_O)
     hand.type("20 24")
     hand.key(Key.Key_Return)
     tree = hand.state.design.obstacles[0]

@@ -115,14 +115,13 @@ def _of_ring(
 
 
 def handle_under(found: list[Handle], at: Pointer, camera: Camera) -> Handle | None:
-    """The handle under the hand."""
-    best: tuple[float, Handle] | None = None
-    for handle in found:
-        x, y = camera.to_px(handle.at)
-        away = hypot(x - at.x, y - at.y)
-        if away <= HANDLE_PX and (best is None or away <= best[0]):
-            best = away, handle
-    return best[1] if best else None
+    """The handle under the hand; of two as near the later one."""
+    if not found:
+        return None
+    spots = camera.to_px([handle.at for handle in found])
+    away = np.hypot(spots[:, 0] - at.x, spots[:, 1] - at.y)
+    nearest = len(away) - 1 - int(away[::-1].argmin())
+    return found[nearest] if away[nearest] <= HANDLE_PX else None
 
 
 def subject_under(drawing: PlanDrawing, at: Pointer, camera: Camera) -> Subject | None:
