@@ -80,15 +80,9 @@ class Drawn(Tool, ABC):
         if self.figures is not None:
             typed = typed_place(self.figures, start, caught.point, self.design.site)
             if typed is not None:
-                held = self.figures.locked("azimuth") if start is not None else 0.0
-                self.hand = Caught(typed, caught.name if held is None and not self._placed else "")
+                self.hand = Caught(typed, caught.name if _on_way(caught, start, typed) else "")
             follow_place(self.figures, start, self.hand.point)
         self.host.update()
-
-    @property
-    def _placed(self) -> bool:
-        """Whether the place itself is typed, so that no snap has a say."""
-        return self.figures is not None and bool(self.figures["x"].typed or self.figures["y"].typed)
 
     def typed(self) -> None:
         if self.pointed is None:
@@ -163,6 +157,14 @@ class Drawn(Tool, ABC):
         paint_caught(board, self.hand, *told, (doubt, "ink"))
         if self.figures is not None:
             paint_place(board, at, self.figures)
+
+
+def _on_way(caught: Caught, start: Point | None, typed: Point) -> bool:
+    """Whether what was typed left the direction that holds the hand as it was."""
+    if start is None or caught.kind != "way":
+        return False
+    turn = azimuth_between(start, typed) - azimuth_between(start, caught.point)
+    return abs((turn + 180.0) % 360.0 - 180.0) < 1e-6
 
 
 class Chain(Drawn):
