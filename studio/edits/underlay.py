@@ -16,7 +16,7 @@ def set_underlay(
 ) -> Edit:  # fmt: skip
     """Lay a kept picture under the plan, its middle at a place; its strength stays as it was."""
     underlay = replace(
-        design.underlay, asset=asset, x_m=_fine(x_m), y_m=_fine(y_m), m_per_pixel=float(m_per_pixel),
+        design.underlay, asset=asset, x_m=_fine(x_m), y_m=_fine(y_m), m_per_pixel=_size(m_per_pixel),
         turned_deg=_turn(turned_deg), origin=origin,
     )  # fmt: skip
     name = origin.partition(",")[0] or _("a picture")
@@ -32,7 +32,7 @@ def place_underlay(
     underlay = _there(design)
     laid, _off = best_similarity([first, second], [to_first, to_second])
     x, y = laid.of([underlay.x_m, underlay.y_m])
-    size = underlay.m_per_pixel * laid.scale
+    size = _size(underlay.m_per_pixel * laid.scale)
     new = replace(
         underlay, x_m=_fine(x), y_m=_fine(y), m_per_pixel=size, turned_deg=_turn(underlay.turned_deg + laid.turned_deg)
     )  # fmt: skip
@@ -79,4 +79,10 @@ def _turn(angle_deg: float) -> float:
 
 
 def _fine(metres: float) -> float:
-    return round(float(metres), 6) + 0.0
+    """A place as it is kept: to a millimetre."""
+    return round(float(metres), 3) + 0.0
+
+
+def _size(m_per_pixel: float) -> float:
+    """Metres a pixel as they are kept: to six figures, so that 500 m are good to 3 mm."""
+    return float(f"{m_per_pixel:.6g}")

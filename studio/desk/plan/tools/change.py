@@ -9,6 +9,7 @@ from studio.edits import obstacles as obstacle_edits
 from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
 from studio.edits.header import clear_header, move_store
+from studio.edits.underlay import clear_underlay, move_underlay
 
 
 def _lines(selection: frozenset[Subject]) -> list[int]:
@@ -30,6 +31,8 @@ def removal(design: Design, selection: frozenset[Subject], held: Handle | None) 
             return obstacle_edits.delete_obstacle(design, obstacle=int(subject.key))
         if subject.kind == "boundary":
             return plot_edits.clear_boundary(design)
+        if subject.kind == "picture":
+            return clear_underlay(design)
         if subject.kind == "header":
             return clear_header(design, side="hot" if subject.key == "hot" else "cold")
     return None
@@ -58,6 +61,8 @@ def nudged(
             return move_store(design, x_m=round(x, 6), y_m=round(y, 6))
         if subject.kind == "no_build":
             return plot_edits.move_no_build(design, area=int(subject.key), dx_m=dx, dy_m=dy)
+        if subject.kind == "picture":
+            return move_underlay(design, dx_m=dx, dy_m=dy)
         if subject.kind == "obstacle":
             return obstacle_edits.move_obstacle(design, obstacle=int(subject.key), dx_m=dx, dy_m=dy)
         if subject.kind == "boundary":

@@ -47,6 +47,11 @@ class Host(Protocol):
         ...
 
     @property
+    def reachable(self) -> PlanDrawing:
+        """What of the drawing a hand can take: without locked layers."""
+        ...
+
+    @property
     def grid_m(self) -> float | None:
         """The grid's step while it is shown."""
         ...
@@ -141,5 +146,6 @@ def targets_of(drawing: PlanDrawing, *, without_lines: frozenset[int] = frozense
     for run in (*drawing.header.hot[:1], *drawing.header.cold[:1]):
         targets.add_ring(run, closed=False)
     x, y, _radius = drawing.store
-    targets.points.append(((x, y), "store"))
+    if drawing.has_store:
+        targets.points.append(((x, y), "store"))
     return targets

@@ -109,9 +109,7 @@ def subject_under(drawing: PlanDrawing, at: Pointer, camera: Camera) -> Subject 
         if _in_line(line, at.m, 3.0 / camera.px_per_m):
             return Subject("line", line.id)
     x, y, radius = drawing.store
-    if (drawing.lines or len(drawing.land.boundary)) and hypot(at.m[0] - x, at.m[1] - y) <= max(
-        radius, 6 / camera.px_per_m
-    ):
+    if drawing.has_store and hypot(at.m[0] - x, at.m[1] - y) <= max(radius, 6 / camera.px_per_m):
         return Subject("store")
     near = EDGE_PX / camera.px_per_m
     for place, one in enumerate(drawing.obstacles):
