@@ -167,8 +167,7 @@ class PictureImport(QObject):
         turn_to(self._session, "plan")
         x0, y0, x1, y1 = self._sight()
         size = _FILLS * min((x1 - x0) / found.picture.width_px, (y1 - y0) / found.picture.height_px)
-        self._lay(found, Placement((x0 + x1) / 2, (y0 + y1) / 2, size, 0.0))
-        if self._session.state.design.underlay.m_per_pixel == size:
+        if self._laid(found, Placement((x0 + x1) / 2, (y0 + y1) / 2, size, 0.0)):
             self._session.take_tool("picture")
             lines = [
                 _("{name} lies in the middle of the view; its size is not known yet. Click two points whose distance you "
@@ -180,16 +179,21 @@ class PictureImport(QObject):
             )
 
     def _lay(self, found: Found, placement: "Placement") -> None:
-        """Lay the picture as one step of undo."""
+        self._laid(found, placement)
+
+    def _laid(self, found: Found, placement: "Placement") -> bool:
+        """Lay the picture as one step of undo; whether it could be."""
         from studio.files.picture_taken import lay_picture
         from studio.keep import fingerprint
 
         self._bars.away(KEY)
         turn_to(self._session, "plan")
         self._session.take_asset(fingerprint(found.picture.data), found.picture.data)
-        if self._session.apply(lay_picture(self._session.state.design, found.picture, placement)):
-            self._session.show_layer("picture")
-            self._session.select(Subject("picture"))
+        if not self._session.apply(lay_picture(self._session.state.design, found.picture, placement)):
+            return False
+        self._session.show_layer("picture")
+        self._session.select(Subject("picture"))
+        return True
 
     def _hear(self, old: State, new: State) -> None:
         """Once it is scaled, the word about scaling has done its work."""

@@ -164,7 +164,7 @@ def test_a_drag_moves_it_and_a_corner_turns_it(hand: "Hand", qtbot: QtBot) -> No
     corner = laid(underlay(hand)).of([320.0, 240.0])
     middle = np.array([underlay(hand).x_m, underlay(hand).y_m])
     away = corner - middle
-    to = middle + [away[1], -away[0]]  # a quarter turn clockwise
+    to = middle + np.array([away[1], -away[0]])  # a quarter turn clockwise
     hand.drag((float(corner[0]), float(corner[1])), (float(to[0]), float(to[1])), steps=8)
     assert underlay(hand).turned_deg == pytest.approx(90.0, abs=1.0)
     assert hand.last.startswith("Turn the picture to 9")
