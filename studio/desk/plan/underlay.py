@@ -15,6 +15,7 @@ from studio.drawings.plan import PlanDrawing
 from studio.drawings.underlay import corners_of
 from studio.errors import BadInputError
 from studio.files.picture import size_of
+from studio.text import _
 
 _SPARE = 0.35
 """How far beyond the canvas the picture is kept ready for panning, in shares of the canvas."""
@@ -52,13 +53,14 @@ class Underlays(QObject):
     """The decoded picture in halving sizes, and the part of it that lies about the canvas as the screen shows it."""
 
     ready = Signal()
-    """The picture came out of its bytes."""
+    """The picture came out of its bytes, or cannot."""
     _decoded = Signal(str, object)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._asset = ""
         self._levels: list[QImage] = []
+        self._broken = False
         self._shot: tuple[Hashable, QRectF, QPixmap] | None = None
         self._decoded.connect(self._take, Qt.ConnectionType.QueuedConnection)
 
@@ -70,7 +72,7 @@ class Underlays(QObject):
         """What the look of the picture depends on besides the camera."""
         if "picture" not in state.layers or not state.shown.underlay.asset:
             return None
-        return state.shown.underlay, "picture" in state.faded, self.ready_for(state.shown.underlay.asset)
+        return state.shown.underlay, "picture" in state.faded, len(self._levels), self._broken
 
     def paint(self, board: Board, state: State) -> None:
         """The picture where it lies; while it is being decoded, its outline."""
@@ -80,6 +82,9 @@ class Underlays(QObject):
         self._ask(underlay.asset, state)
         if not self.ready_for(underlay.asset):
             board.polyline(corners_of(underlay, size), board.pen("line", 1.0, (5, 4)), closed=True)
+            if self._broken:
+                told = _("the kept picture is damaged and cannot be shown")
+                board.text(board.at((underlay.x_m, underlay.y_m)), told, align="middle")
             return
         middle = board.at((underlay.x_m, underlay.y_m))
         sight = QRectF(0, 0, board.camera.width, board.camera.height).translated(-middle)
@@ -130,7 +135,7 @@ class Underlays(QObject):
         """Decode another picture, apart from the window."""
         if asset == self._asset:
             return
-        self._asset, self._levels, self._shot = asset, [], None
+        self._asset, self._levels, self._shot, self._broken = asset, [], None, False
         data = state.document.asset(asset)
 
         def work() -> None:
@@ -139,8 +144,8 @@ class Underlays(QObject):
         threading.Thread(target=work, name="picture", daemon=True).start()
 
     def _take(self, asset: str, levels: list[QImage]) -> None:
-        if asset == self._asset and levels:
-            self._levels = levels
+        if asset == self._asset:
+            self._levels, self._broken = levels, not levels
             self.ready.emit()
 
 

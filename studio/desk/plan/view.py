@@ -142,7 +142,8 @@ class PlanView(QWidget):
             self.layers.put_away()
             return
         self.layers.open()
-        self.layers.move(12, self.canvas.y() + 6)
+        lowest = self.height() - self.layers.height() - 4
+        self.layers.move(12, max(4, min(self.canvas.y() + 6, lowest)))
         self.layers_chip.setChecked(True)
 
     def _layers_closed(self) -> None:

@@ -7,12 +7,17 @@ import pytest
 from PySide6.QtCore import QSettings, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
+from pytestqt.qtbot import QtBot
 
 from studio.design.design import Document
+from studio.desk.findings_list import FindingRow, FindingsList
 from studio.desk.layer_memory import LayerMemory
 from studio.desk.plan.layer_panel import told_layers
 from studio.desk.session import Session
 from studio.desk.state import HOLDING, LAYERS, State, Subject, layer_of
+from studio.desk.theme import Theme
+from studio.study.findings import Finding
+from tests.desk.conftest import invented_assessment
 
 if TYPE_CHECKING:
     from tests.desk.plan.conftest import Hand
@@ -106,6 +111,36 @@ def test_selecting_from_elsewhere_brings_a_hidden_layer_into_sight(hand: "Hand")
     hand.session.select(Subject("line", 2))
     assert "lines" in hand.state.layers
     assert hand.state.selection == {Subject("line", 2)}
+
+
+def test_a_finding_on_a_hidden_layer_comes_into_sight_when_it_is_clicked(
+    hand: "Hand", theme: Theme, qtbot: QtBot
+) -> None:
+    finding = Finding(
+        "invented", "caution", "Line 2 stands in the way", place=(10.0, 3.2), line_id=2, number=1
+    )
+    shown = FindingsList(hand.session, theme)
+    qtbot.addWidget(shown)
+    shown.show_findings((finding,), stale=False)
+    shown.show()
+    hand.session.toggle_layer("lines")
+    hand.session.toggle_layer("findings")
+    row = shown.findChildren(FindingRow)[0]
+    QTest.mouseClick(row, Qt.MouseButton.LeftButton)
+    assert {"lines", "findings"} <= hand.state.layers
+    assert hand.state.selection == {Subject("line", 2)}
+
+
+def test_findings_are_painted_only_while_their_layer_is_shown(hand: "Hand") -> None:
+    finding = Finding("invented", "stop", "Here", place=(30.0, 15.0), number=1)
+    hand.session.update(assessment=invented_assessment(hand.state.design, findings=(finding,)))
+    before = ink(hand)
+    assert len(hand.canvas.drawing.marks) == 1
+    hand.session.toggle_layer("findings")
+    assert not hand.canvas.drawing.marks
+    spot = hand.px((30.0, 15.0))
+    around = np.s_[spot.y() - 8 : spot.y() + 8, spot.x() - 8 : spot.x() + 8]
+    assert np.abs(before[around] - ink(hand)[around]).max() > 60
 
 
 def test_taking_up_a_tool_shows_its_layer_and_a_lock_refuses_it(hand: "Hand") -> None:
