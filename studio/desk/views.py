@@ -37,7 +37,7 @@ PLAN_TOOLS = (
     Tool("pick", mark("Pick"), "K", mark("Select, move, turn, stretch")),
     Tool("plot", mark("Plot"), "P", mark("Draw the plot's boundary")),
     Tool("no_build", mark("No-build"), "N", mark("Draw an area where nothing is built")),
-    Tool("obstacle", mark("Obstacle"), "O", mark("Draw a wall or shed, place a tree or a pole")),
+    Tool("obstacle", mark("Obstacle"), "O", mark("Draw a wall, shed or fence, place a tree or a pole")),
     Tool("line", mark("Line"), "L", mark("Draw a line of mirrors from drive end to far end")),
     Tool("plant", mark("Plant"), "A", mark("Plant the plot with lines at a pitch")),
     Tool("header", mark("Header"), "H", mark("Draw the route of the hot or the cold header")),

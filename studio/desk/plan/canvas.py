@@ -216,8 +216,24 @@ class PlanCanvas(QWidget):
         self.tool.changed()
         if first:
             self.fit()
-        if not self._comes_anyway(old, new):
+        if self._looks_anew(old, new) and not self._comes_anyway(old, new):
             self.update()
+
+    @staticmethod
+    def _looks_anew(old: State, new: State) -> bool:
+        """Whether anything is new that the plan shows: how far the working out is does not count."""
+        shows = (
+            "shown",
+            "moment",
+            "layers",
+            "faded",
+            "locked",
+            "assessment",
+            "selection",
+            "tool",
+            "document",
+        )
+        return old.fresh != new.fresh or any(getattr(old, part) is not getattr(new, part) for part in shows)
 
     @staticmethod
     def _comes_anyway(old: State, new: State) -> bool:

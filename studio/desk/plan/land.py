@@ -1,10 +1,10 @@
-"""Painting the land: plot, setback, no-build areas, grid, contours, shadows, header, store."""
+"""Painting the land: plot, setback, no-build areas, grid, contours, header, store."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
-from PySide6.QtGui import QPainter, QPainterPath
+from PySide6.QtGui import QPainterPath
 
 from studio.design.site import Ground
 from studio.desk.plan.board import Board, path_of
@@ -12,6 +12,7 @@ from studio.desk.state import Subject
 from studio.drawings.plan import Contour, PlanDrawing, contours, nice_step
 from studio.text import _, number
 
+Run = tuple[tuple[float, float], ...]
 GRID_PX = 56.0
 _STRIP_PX = 15.0
 """A setback narrower than this has no room for its name."""
@@ -75,19 +76,6 @@ def grid_step(px_per_m: float) -> float:
     return nice_step(GRID_PX / px_per_m)
 
 
-def paint_shadows(board: Board, drawing: PlanDrawing, *, quick: bool) -> None:
-    """All shadows on the ground as one union with one fill; ``quick`` while a hand moves leaves the edges unsmoothed."""
-    path = QPainterPath()
-    for outlines in drawing.shadows:
-        if len(outlines):
-            path.addPath(path_of(board.px(outlines), closed=True))
-    if path.isEmpty():
-        return
-    board.painter.setRenderHint(QPainter.RenderHint.Antialiasing, not quick)
-    board.fill(path, board.theme.color("shadow"), union=True)
-    board.painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-
-
 def paint_setback(board: Board, drawing: PlanDrawing) -> None:
     """The inner edge of the setback."""
     for ring in drawing.land.setback:
@@ -118,10 +106,14 @@ def paint_header(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject])
     """Hot and cold header, and the store they lead to."""
     for side, runs in (("cold", drawing.header.cold), ("hot", drawing.header.hot)):
         role = "accent" if Subject("header", side) in chosen else "ink"
-        for place, run in enumerate(runs):
-            trunk = place == 0 or place == len(runs) - 1
-            pen = board.pen(role, 3.0 if trunk else 1.3) if side == "hot" else board.pen(role, 1.8, (7, 4))
-            board.polyline(np.array(run), pen)
+        trunks, branches = (runs, ()) if side == "cold" else ((*runs[:1], *runs[1:][-1:]), runs[1:-1])
+        pens = (
+            (board.pen(role, 1.8, (7, 4)),)
+            if side == "cold"
+            else (board.pen(role, 3.0), board.pen(role, 1.3))
+        )
+        for pen, parts in zip(pens, (trunks, branches), strict=False):
+            board.stroke(_path_of_runs(board, parts), pen)
     if not drawing.has_store:
         return
     x, y, radius = drawing.store
@@ -130,6 +122,14 @@ def paint_header(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject])
     role = "accent" if Subject("store") in chosen else "ink2"
     board.dot(at, size, fill="hair", rim=role, width=1.8)
     board.dot(at, max(size - 5.0, size * 0.5), rim=role, width=1.0)
+
+
+def _path_of_runs(board: Board, runs: Sequence[Run]) -> QPainterPath:
+    """One path of many runs, those with as many corners together."""
+    path = QPainterPath()
+    for corners in sorted({len(run) for run in runs}):
+        path.addPath(path_of(board.px(np.array([run for run in runs if len(run) == corners]))))
+    return path
 
 
 def paint_land_names(

@@ -1,7 +1,7 @@
 """What Delete and the arrow keys make of what is selected."""
 
 from studio.design.design import Design
-from studio.design.obstacles import Block
+from studio.design.obstacles import corners_of
 from studio.desk.plan.tools.under import Handle
 from studio.desk.state import Subject
 from studio.edits import lines as line_edits
@@ -44,8 +44,8 @@ def nudged(
     """The held corner moved, else what is selected; None when that is nothing that can be moved."""
     if held is not None and held.kind == "corner" and held.obstacle is not None:
         one = design.obstacles[held.obstacle]
-        if isinstance(one, Block):
-            x, y = one.ring[held.corner]
+        if corners := corners_of(one):
+            x, y = corners[held.corner]
             return obstacle_edits.move_obstacle_corner(
                 design, obstacle=held.obstacle, corner=held.corner, x_m=x + dx, y_m=y + dy
             )

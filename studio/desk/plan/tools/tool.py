@@ -136,8 +136,8 @@ def targets_of(drawing: PlanDrawing, *, without_lines: frozenset[int] = frozense
     for area in drawing.land.areas:
         targets.add_ring(area.ring)
     for one in drawing.obstacles:
-        if one.kind == "block":
-            targets.add_ring(one.ring)
+        if one.cornered:
+            targets.add_ring(one.ring, closed=one.closed)
         else:
             targets.points.append(((float(one.middle[0]), float(one.middle[1])), one.name))
     for line in drawing.lines:
