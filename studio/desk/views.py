@@ -42,6 +42,7 @@ PLAN_TOOLS = (
     Tool("plant", mark("Plant"), "A", mark("Plant the plot with lines at a pitch")),
     Tool("header", mark("Header"), "H", mark("Draw the route of the hot or the cold header")),
     Tool("store", mark("Store"), "S", mark("Place the store")),
+    Tool("picture", mark("Picture"), "I", mark("Scale, move and turn the picture under the plan")),
     Tool("measure", mark("Measure"), "M", mark("Measure a distance and its azimuth")),
 )
 
@@ -85,6 +86,16 @@ class Shuts(Protocol):
 
     def shut(self) -> None:
         """End it."""
+        ...
+
+
+@runtime_checkable
+class Sees(Protocol):
+    """A view of the land."""
+
+    @property
+    def sight(self) -> tuple[float, float, float, float]:
+        """The land in sight: x0, y0, x1, y1 in metres."""
         ...
 
 

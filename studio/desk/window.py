@@ -26,10 +26,12 @@ from studio.desk.files import FileDesk, file_name_of
 from studio.desk.freshness import Freshness
 from studio.desk.land_in.endings import ENDINGS
 from studio.desk.land_in.page import LandPage
+from studio.desk.layer_memory import LayerMemory
 from studio.desk.layouts import column, line
 from studio.desk.materials_panel import MaterialsPanel
 from studio.desk.menu import MainMenu
 from studio.desk.overlay import Overlay
+from studio.desk.picture_import import PictureImport
 from studio.desk.plan.plant_form import PlantForm
 from studio.desk.session import Session
 from studio.desk.sheet import Sheet
@@ -38,7 +40,7 @@ from studio.desk.tally import Tally
 from studio.desk.theme import Theme
 from studio.desk.tool_box import ToolBox
 from studio.desk.top_bar import TopBar
-from studio.desk.views import Fits, Shuts, turn_to, view_of
+from studio.desk.views import Fits, Sees, Shuts, turn_to, view_of
 from studio.desk.weather_import import SUFFIXES, WeatherImport
 from studio.desk.worker import Assesses, Worker
 from studio.files.site import ENDING
@@ -70,6 +72,8 @@ class Window(QMainWindow):
         self.files = FileDesk(session, self.bars, settings, state_folder=state_folder)
         self.files.wants_copy.connect(self._save_copy)
         self.weather = WeatherImport(session, self.bars)
+        self.pictures = PictureImport(session, self.bars, self._sight)
+        LayerMemory(session, settings, self)
         self.worker = Worker(session, make)
         self.worker.crashed.connect(self._tell_crash)
         menu = MainMenu(
@@ -105,7 +109,8 @@ class Window(QMainWindow):
     def _acts(self) -> dict[str, Callable[[], object]]:
         return {
             "new": self._new, "open": self._open, "save": self.save, "save_as": self._save_as,
-            "weather": self._ask_weather, "land": self._ask_land, "materials": lambda: self.materials.open_list(),
+            "weather": self._ask_weather, "land": self._ask_land,
+            "picture": lambda: self.pictures.ask(self, self._folder()), "materials": lambda: self.materials.open_list(),
             "cautions": lambda: self.cautions.open_all(), "close": self.close,
             "undo": self.session.undo, "redo": self.session.redo, "keep": self._keep,
             "menu": lambda: self.top.menu_button.click(),
@@ -180,6 +185,11 @@ class Window(QMainWindow):
     def view(self) -> QWidget:
         """The view that is shown."""
         return self._views[self.session.state.view]
+
+    def _sight(self) -> tuple[float, float, float, float]:
+        view = self._views["plan"]
+        assert isinstance(view, Sees)
+        return view.sight
 
     def _show_view(self, key: str) -> None:
         """Show a view; it is made when it is first asked for."""
@@ -395,5 +405,6 @@ class Window(QMainWindow):
         path, kind = found
         takes: dict[DropKind, Callable[[Path], None]] = {
             "site": self._open_path, "land": self._open_land, "weather": self.weather.take,
+            "picture": self.pictures.take,
         }  # fmt: skip
         takes[kind](path)

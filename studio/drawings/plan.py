@@ -62,6 +62,7 @@ class PlanDrawing:
     lines: tuple[LineOnPlan, ...]
     header: HeaderRun
     store: tuple[float, float, float]
+    has_store: bool
     sun: Sun
     gear: dict[int, GearOnPlan]
     tints: dict[int, Array]
@@ -114,6 +115,7 @@ def plan_drawing(
         lines=lines,
         header=_header(design.header, design.store, placed, reach, design),
         store=store,
+        has_store=bool(lines or len(land.boundary)),
         sun=sun,
         gear=gear,
         tints=_tints.of(design, lines, sun, day_of_year) if tint else {},

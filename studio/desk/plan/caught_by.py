@@ -37,7 +37,7 @@ def targets_of(drawing: PlanDrawing, without: frozenset[Subject] = frozenset()) 
         if Subject("header", side) not in without:
             for run in runs:
                 targets.add_ring(run, closed=False, name=_("the header"))
-    if Subject("store") not in without:
+    if drawing.has_store and Subject("store") not in without:
         targets.add_point(drawing.store[:2], _("store"))
     return targets
 

@@ -48,7 +48,7 @@ def menu_at(canvas: "PlanCanvas", tool: PickTool, at: Pointer, *, by_mouse: bool
         menu.addSeparator()
     elif by_mouse:
         _edges(menu, canvas, tool, at)
-        under = subject_under(canvas.drawing, at, canvas.camera)
+        under = subject_under(canvas.reachable, at, canvas.camera)
         if under is not None and under not in tool.selection:
             canvas.session.select(under)
     state = canvas.session.state

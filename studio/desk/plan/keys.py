@@ -9,6 +9,7 @@ from studio.desk.plan import paste
 from studio.desk.plan.arranging import ACTS, do_act
 from studio.desk.plan.tools.measure import MeasureTool
 from studio.desk.plan.tools.pick import PickTool
+from studio.desk.plan.tools.picture import PictureTool
 from studio.desk.state import Subject
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ LETTERS = {
     "a": "plant",
     "h": "header",
     "s": "store",
+    "i": "picture",
     "m": "measure",
 }
 """Single letters that choose tools while nothing is being typed."""
@@ -123,18 +125,20 @@ class Keys:
     def _select_all(self) -> bool:
         """All lines; once more, or where there are none, everything that can be carried but the boundary."""
         session = self._canvas.session
-        design = session.state.design
-        lines = frozenset(Subject("line", line.id) for line in design.lines)
+        design, free = session.state.design, session.state.within_reach
+        lines = frozenset(filter(free, (Subject("line", line.id) for line in design.lines)))
         if lines and not lines <= session.state.selection:
             session.select(*lines)
             return True
         areas = [Subject("no_build", place) for place in range(len(design.plot.no_build))]
         others = [Subject("obstacle", place) for place in range(len(design.obstacles))]
-        session.select(*lines, *areas, *others)
+        session.select(*lines, *filter(free, (*areas, *others)))
         return True
 
     def _to_tool(self, key: int, *, far: bool) -> bool:
         canvas, tool = self._canvas, self._canvas.tool
+        if isinstance(tool, PictureTool):
+            return key == Qt.Key.Key_Delete and tool.remove()
         if not isinstance(tool, PickTool):
             return key == Qt.Key.Key_Backspace and tool.rub_out()
         if key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
@@ -150,6 +154,8 @@ class Keys:
         canvas, letter = self._canvas, text.casefold()
         if letter in LETTERS:
             canvas.session.take_tool(LETTERS[letter])
+        elif letter == "y":
+            canvas.layers_asked.emit()
         elif letter == "f":
             canvas.fit_selected() if text == "F" else canvas.fit()
         elif text in ("+", "=", "-"):

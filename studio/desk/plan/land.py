@@ -1,6 +1,6 @@
 """Painting the land: plot, setback, no-build areas, grid, contours, header, store."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
@@ -20,15 +20,24 @@ _STRIP_PX = 15.0
 """A setback narrower than this has no room for its name."""
 
 
-def paint_ground(board: Board, drawing: PlanDrawing, ground: Ground, *, grid: bool) -> None:
-    """The outside, the plot's surface, contours and grid."""
+def paint_ground(
+    board: Board,
+    drawing: PlanDrawing,
+    ground: Ground,
+    *,
+    grid: bool,
+    heights: bool,
+    picture: Callable[[], None],
+) -> None:
+    """The outside, the plot's surface, what ``picture`` paints on them, contours and grid."""
     camera = board.camera
     everything = QRectF(0, 0, camera.width, camera.height)
     boundary = drawing.land.boundary
     board.painter.fillRect(everything, board.theme.color("outside" if len(boundary) >= 3 else "view"))
     if len(boundary) >= 3:
         board.fill(path_of(board.px(boundary), closed=True), board.theme.color("view"))
-    for contour in contours(ground, camera.bounds):
+    picture()
+    for contour in contours(ground, camera.bounds) if heights else ():
         board.polyline(contour.ends, board.pen("line", 0.8))
         _height(board, contour)
     if grid:
@@ -69,12 +78,15 @@ def grid_step(px_per_m: float) -> float:
     return nice_step(GRID_PX / px_per_m)
 
 
-def paint_plot(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:
-    """Setback, no-build areas and the boundary."""
-    land = drawing.land
-    for ring in land.setback:
+def paint_setback(board: Board, drawing: PlanDrawing) -> None:
+    """The inner edge of the setback."""
+    for ring in drawing.land.setback:
         board.polyline(ring, board.pen("edge", 1.2, (5, 4)), closed=True)
-    for place, area in enumerate(land.areas):
+
+
+def paint_areas(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:
+    """No-build areas."""
+    for place, area in enumerate(drawing.land.areas):
         if len(area.ring) < 3:
             continue
         path = path_of(board.px(area.ring), closed=True)
@@ -82,10 +94,14 @@ def paint_plot(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -
         board.fill(path, board.theme.color("view"))
         board.hatch(path, board.pen("line", 1.0))
         board.stroke(path, board.pen("accent" if picked else "edge", 1.8 if picked else 1.3))
-    if len(land.boundary) >= 2:
+
+
+def paint_boundary(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:
+    """The boundary of the plot."""
+    boundary = drawing.land.boundary
+    if len(boundary) >= 2:
         picked = Subject("boundary") in chosen
-        pen = board.pen("accent" if picked else "ink", 2.0)
-        board.polyline(land.boundary, pen, closed=len(land.boundary) > 2)
+        board.polyline(boundary, board.pen("accent" if picked else "ink", 2.0), closed=len(boundary) > 2)
 
 
 def paint_header(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:
@@ -100,7 +116,7 @@ def paint_header(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject])
         )
         for pen, parts in zip(pens, (trunks, branches), strict=False):
             board.stroke(_path_of_runs(board, parts), pen)
-    if not drawing.lines and not len(drawing.land.boundary):
+    if not drawing.has_store:
         return
     x, y, radius = drawing.store
     at = board.at((x, y))
@@ -130,7 +146,7 @@ def paint_land_names(
         box = path_of(board.px(area.ring), closed=True).boundingRect()
         if box.width() > board.width(text) * 0.7:
             board.text(middle + QPointF(0, 4), text, align="middle", role="ink2")
-    if drawing.lines or len(drawing.land.boundary):
+    if drawing.has_store:
         x, y, radius = drawing.store
         role = "accent" if Subject("store") in chosen else "ink2"
         lift = max(radius * board.camera.px_per_m, 4.0) + 8

@@ -10,6 +10,7 @@ from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
 from studio.edits.header import clear_header, move_store
 from studio.edits.together import Things, delete_things, move_things
+from studio.edits.underlay import clear_underlay, move_underlay
 
 
 def things_of(selection: Iterable[Subject]) -> Things:
@@ -52,6 +53,8 @@ def removal(design: Design, selection: frozenset[Subject]) -> Edit | None:
     if things.boundary:
         return plot_edits.clear_boundary(design)
     for subject in selection:
+        if subject.kind == "picture":
+            return clear_underlay(design)
         if subject.kind == "header":
             return clear_header(design, side="hot" if subject.key == "hot" else "cold")
     return None
@@ -73,3 +76,10 @@ def moved_things(design: Design, things: Things, dx: float, dy: float) -> Edit |
     if things.obstacles:
         return obstacle_edits.move_obstacle(design, obstacle=things.obstacles[0], dx_m=dx, dy_m=dy)
     return plot_edits.move_boundary(design, dx_m=dx, dy_m=dy)
+
+
+def nudged(design: Design, selection: frozenset[Subject], dx: float, dy: float) -> Edit | None:
+    """What is selected moved by arrow keys; None when that is nothing that can be moved."""
+    if selection == {Subject("picture")}:
+        return move_underlay(design, dx_m=dx, dy_m=dy)
+    return moved_things(design, things_of(selection), dx, dy)

@@ -9,7 +9,7 @@ from studio.desk.plan.board import Board
 from studio.desk.plan.inline import Figures
 from studio.desk.plan.tools import drags, selected
 from studio.desk.plan.tools.carry import MoveThings
-from studio.desk.plan.tools.change import moved_things, removal, things_of
+from studio.desk.plan.tools.change import nudged, removal, things_of
 from studio.desk.plan.tools.corners import (
     MoveCorner,
     TypeCorner,
@@ -136,7 +136,7 @@ class PickTool(Tool):
             self.drag = self._of_handle(handle, at)
             return
         self.held = None
-        subject = subject_under(self.host.drawing, at, self.host.camera)
+        subject = subject_under(self.host.reachable, at, self.host.camera)
         if subject is None:
             self.box = (at.m, at.m)
             return
@@ -144,7 +144,7 @@ class PickTool(Tool):
             self.host.session.select(subject, add=True)
             return
         if subject not in self.selection:
-            beneath = self.selection & frozenset(subjects_under(self.host.drawing, at, self.host.camera))
+            beneath = self.selection & frozenset(subjects_under(self.host.reachable, at, self.host.camera))
             if len(beneath) == 1 and len(self.selection) == 1:
                 (subject,) = beneath  # Tab went to it: a drag takes it, and not what lies above it
             else:
@@ -206,7 +206,7 @@ class PickTool(Tool):
             self.box = None
             wide = abs(end[0] - start[0]) + abs(end[1] - start[1])
             if wide * self.host.camera.px_per_m > 2 * _SLACK_PX:
-                found = in_box(self.host.drawing, start, end)
+                found = in_box(self.host.reachable, start, end)
                 self.host.session.select(*(self.selection.union(found) if at.add else found))
             elif not at.add:
                 self.host.session.select()
@@ -257,7 +257,7 @@ class PickTool(Tool):
         """Select what lies beneath what is selected, under the pointer; whether there is anything."""
         if self.at is None or len(self.selection) != 1 or not self.host.sees_pointer():
             return False
-        found = list(subjects_under(self.host.drawing, self.at, self.host.camera))
+        found = list(subjects_under(self.host.reachable, self.at, self.host.camera))
         (chosen,) = self.selection
         if len(found) < 2 or chosen not in found:
             return False
@@ -378,7 +378,7 @@ class PickTool(Tool):
         if corner is not None and owner(corner) in self.selection:
             x, y = ring_with(self.design, corner)[0][corner.corner]
             return moved_corner(self.design, corner, (x + dx, y + dy))
-        return moved_things(self.design, things_of(self.selection), dx, dy)
+        return nudged(self.design, self.selection, dx, dy)
 
     # paint -------------------------------------------------------------------------------------------------------
 

@@ -46,6 +46,11 @@ class Host(Protocol):
         ...
 
     @property
+    def reachable(self) -> PlanDrawing:
+        """What of the drawing a hand can take: without locked layers."""
+        ...
+
+    @property
     def grid_m(self) -> float | None:
         """The grid's step while it is shown."""
         ...

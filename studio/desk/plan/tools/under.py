@@ -135,9 +135,7 @@ def subjects_under(drawing: PlanDrawing, at: Pointer, camera: Camera) -> Iterato
         if _in_line(line, at.m, 3.0 / camera.px_per_m):
             yield Subject("line", line.id)
     x, y, radius = drawing.store
-    if (drawing.lines or len(drawing.land.boundary)) and hypot(at.m[0] - x, at.m[1] - y) <= max(
-        radius, 6 / camera.px_per_m
-    ):
+    if drawing.has_store and hypot(at.m[0] - x, at.m[1] - y) <= max(radius, 6 / camera.px_per_m):
         yield Subject("store")
     near = EDGE_PX / camera.px_per_m
     for place, one in enumerate(drawing.obstacles):
@@ -182,7 +180,7 @@ def edge_away(ring: np.ndarray, point: Point, *, closed: bool) -> float:
 
 
 def in_box(drawing: PlanDrawing, one: Point, other: Point) -> list[Subject]:
-    """Every line, area, obstacle and the store that lies wholly in a box drawn from one point to another, either way round."""
+    """Every line, area and obstacle that lies wholly in a box drawn from one point to another, either way round."""
     x0, x1 = sorted((one[0], other[0]))
     y0, y1 = sorted((one[1], other[1]))
 
@@ -201,11 +199,6 @@ def in_box(drawing: PlanDrawing, one: Point, other: Point) -> list[Subject]:
     found += [
         Subject("obstacle", place) for place, thing in enumerate(drawing.obstacles) if holds(thing.ring)
     ]
-    x, y, radius = drawing.store
-    if (drawing.lines or len(drawing.land.boundary)) and holds(
-        np.array([[x - radius, y - radius], [x + radius, y + radius]])
-    ):
-        found.append(Subject("store"))
     return found
 
 
