@@ -13,6 +13,7 @@ from studio.design.design import Document
 from studio.desk.findings_list import FindingRow, FindingsList
 from studio.desk.layer_memory import LayerMemory
 from studio.desk.plan.layer_panel import told_layers
+from studio.desk.plan.tools.chain import Drawn
 from studio.desk.session import Session
 from studio.desk.state import HOLDING, LAYERS, State, Subject, layer_of
 from studio.desk.theme import Theme
@@ -89,8 +90,9 @@ def test_a_locked_corner_still_catches_what_is_drawn(hand: "Hand") -> None:
     hand.type("m")
     hand.click((49.9, -7.9))
     hand.point((30.0, 5.0))
-    start = getattr(hand.canvas.tool, "start", None)
-    assert start == pytest.approx((50.0, -8.0))
+    tool = hand.canvas.tool
+    assert isinstance(tool, Drawn)
+    assert tool.points == [(50.0, -8.0)]
 
 
 def test_a_faded_layer_is_drawn_faintly(hand: "Hand") -> None:
