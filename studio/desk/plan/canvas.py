@@ -245,16 +245,8 @@ class PlanCanvas(QWidget):
     def _looks_anew(old: State, new: State) -> bool:
         """Whether anything is new that the plan shows: how far the working out is does not count."""
         shows = (
-            "shown",
-            "moment",
-            "layers",
-            "faded",
-            "locked",
-            "assessment",
-            "selection",
-            "tool",
-            "document",
-        )
+            "shown", "moment", "layers", "faded", "locked", "assessment", "selection", "tool", "document",
+        )  # fmt: skip
         return old.fresh != new.fresh or any(getattr(old, part) is not getattr(new, part) for part in shows)
 
     @staticmethod
