@@ -109,7 +109,7 @@ def plan_drawing(
         land=land,
         obstacles=obstacles,
         lines=lines,
-        header=_header(design.header, design.store, placed, reach, design),
+        header=header_on_plan(design, placed, reach),
         store=store,
         sun=sun,
         gear=gear,
@@ -123,12 +123,11 @@ def plan_drawing(
 _headers: dict[tuple[object, ...], HeaderRun] = {}
 
 
-def _header(
-    header: object, store: object, placed: tuple[PlacedLine, ...], reach: float, design: Design
-) -> HeaderRun:
+def header_on_plan(design: Design, placed: tuple[PlacedLine, ...], reach: float) -> HeaderRun:
+    """How the header of a design runs between its lines; ``reach`` as of a line on the plan. Kept while nothing of it moves."""
     key = (
-        header,
-        store,
+        design.header,
+        design.store,
         reach,
         design.mirror.height_m,
         design.plot.no_build,
