@@ -51,7 +51,6 @@ class CrossedLine:
     gear: GearInSection
     light: LightOnMirror
     shadow: Shadow | None
-    heights: tuple[Height, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,6 +94,11 @@ class SectionDrawing:
         """The crossed line with this id."""
         return next((one for one in self.lines if one.line.id == line_id), None)
 
+    def heights(self, line_id: int) -> tuple[Height, ...]:
+        """How high the parts of a crossed line stand above the ground; none of one that is not there."""
+        one = self.crossed(line_id)
+        return () if one is None else heights_of(one.line, one.gear, self.ground)
+
     def ids(self) -> tuple[int, ...]:
         """Ids of all lines in the section."""
         return (*(one.line.id for one in self.lines), *(one.line.id for one in self.along))
@@ -105,8 +109,9 @@ def section_drawing(design: Design, cut: Cut, *, day_of_year: int, clock_h: floa
     sun = sun_at(design.site, day_of_year, clock_h)
     ground = ground_in_section(design, cut)
     reach = swept_m(design)
-    placed = tuple(line_on_plan(line, design.mirror, design.ground, reach).placed for line in design.lines)
-    field = field_of(design, placed, sun)
+    on_plan = tuple(line_on_plan(line, design.mirror, design.ground, reach) for line in design.lines)
+    placed = tuple(line.placed for line in on_plan)
+    field = field_of(design, on_plan, sun)
     gears: dict[tuple[bytes, ...], GearInSection] = {}
 
     def gear_of(line: LineInSection | LineAlong) -> GearInSection:
@@ -129,7 +134,7 @@ def section_drawing(design: Design, cut: Cut, *, day_of_year: int, clock_h: floa
     lights = iter(lights_on(field, [*shown, *(target for row in beside for target in row)], day_of_year))
     shadows = shadows_of(crossed, sun, ground)
     lines = tuple(
-        CrossedLine(line, target.gear, next(lights), shadow, heights_of(line, target.gear, ground))
+        CrossedLine(line, target.gear, next(lights), shadow)
         for line, target, shadow in zip(crossed, shown, shadows, strict=True)
     )
     rows = tuple(

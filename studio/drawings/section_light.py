@@ -4,16 +4,16 @@ Shares come from the engine that tints the plan. Stretches are exact on the flat
 light and the straight chord make every bound linear along the chord.
 """
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from studio.design.design import Design
+from studio.drawings.lines import LineOnPlan
 from studio.drawings.mirror import views_of
-from studio.drawings.moment import Sun, pose_at
+from studio.drawings.moment import Sun, pose_at, tints_at
 from studio.drawings.section_gear import GearInSection
 from studio.drawings.section_lines import LineAlong, LineInSection
 from studio.engine.mirror.form import MirrorForm, edge_depth
@@ -21,13 +21,13 @@ from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
 from studio.study.obstacles import shaded_now
 from studio.study.place import form_of, overhang_m, row_of, up_the_slope
-from studio.study.shade import gear_of, line_key, mirror_shade
+from studio.study.shade import gear_of, line_key, mirror_shade, place_key
 
 Array = NDArray[np.float64]
 _CLOSE_M = 1e-6
 _LEAST_SHARE = 5e-4
 """A line that shades less of a mirror is not named."""
-_kept = Cache(most_bytes=16_000_000)
+_kept = Cache(most_bytes=4_000_000)
 
 
 @dataclass(frozen=True)
@@ -71,75 +71,49 @@ class LightOnMirror:
 class Field:
     """All lines of a design as they may shade under a sun.
 
-    Of each line (L): the boxes ``low`` and ``high`` (L, 3) that hold its mirrors and its pipe, ``tops`` (L,) of the mirrors alone; the strip that its apertures sweep,
-    from the edge at ``edges`` (L, 3) of the first one by ``rises`` (L, 3) and by ``ends`` (L,) along ``ways`` (L, 3); the middle of
-    its pipe ``pipes`` (L, 3) at the first mirror. ``makes``: lines with the same number stand, run and count alike.
+    Of each line (L): the strip that its apertures sweep, from the edge at ``edges`` (L, 3) of the first one by ``rises`` (L, 3)
+    and by ``ends`` (L,) along ``ways`` (L, 3); the middle of its pipe ``pipes`` (L, 3) at the first mirror.
     """
 
     design: Design
     sun: Sun
-    lines: tuple[PlacedLine, ...]
+    lines: tuple[LineOnPlan, ...]
     form: MirrorForm
-    low: Array
-    high: Array
-    tops: Array
-    first: Array
     ways: Array
     ends: Array
     edges: Array
     rises: Array
     pipes: Array
-    makes: NDArray[np.intp]
-    make_keys: tuple[Hashable, ...]
     pipe_radius_m: float
     overhang_m: float
 
-    @property
-    def key(self) -> Hashable:
-        """What the shade of one line on another reads besides their places."""
-        design = self.design
-        return (
-            self.sun.direction.tobytes(), design.mirror, design.motion, design.receiver, design.pipe,
-            design.materials.rod_mm,
-        )  # fmt: skip
 
-
-def field_of(design: Design, lines: Sequence[PlacedLine], sun: Sun) -> Field:
+def field_of(design: Design, lines: Sequence[LineOnPlan], sun: Sun) -> Field:
     """The lines of a design under a sun; lines that stand and run alike share what is worked out of them."""
     form = form_of(design.mirror)
     alike: dict[bytes, tuple[Array, Array, Array]] = {}
-    keys: dict[Hashable, int] = {}
+    shapes = []
     for line in lines:
-        stand = line.axes.tobytes() + line.along.tobytes()
+        placed = line.placed
+        stand = placed.axes.tobytes() + placed.along.tobytes()
         if stand not in alike:
-            slide, roll, _rests = pose_at(design, line, sun)
-            pipe = views_of(design, line, slide, roll).pipe_middle() @ line.axes
-            alike[stand] = (pipe, *_strip(form, line))
-        keys.setdefault(line_key(line), len(keys))
-    shapes = [alike[line.axes.tobytes() + line.along.tobytes()] for line in lines]
+            slide, roll, _rests = pose_at(design, placed, sun)
+            pipe = views_of(design, placed, slide, roll).pipe_middle() @ placed.axes
+            alike[stand] = (pipe, *_strip(form, placed))
+        shapes.append(alike[stand])
     over, edge, rise = (np.array([shape[part] for shape in shapes]).reshape(-1, 3) for part in range(3))
-    first = np.array([line.first for line in lines]).reshape(-1, 3)
-    ways = np.array([line.along for line in lines]).reshape(-1, 3)
-    ends = np.array([(line.count - 1) * line.spacing_m for line in lines])
-    last = first + ends[:, None] * ways
-    room = np.hypot(form.width_m, form.height_m) / 2 + edge_depth(form)
+    first = np.array([line.placed.first for line in lines]).reshape(-1, 3)
     return Field(
         design=design,
         sun=sun,
         lines=tuple(lines),
         form=form,
-        low=np.minimum(first, last) - room + np.minimum(over, 0.0),
-        high=np.maximum(first, last) + room + np.maximum(over, 0.0),
-        tops=np.maximum(first, last)[:, 2] + room,
-        first=first,
-        ways=ways,
-        ends=ends,
+        ways=np.array([line.placed.along for line in lines]).reshape(-1, 3),
+        ends=np.array([(line.placed.count - 1) * line.placed.spacing_m for line in lines]),
         edges=first + edge,
         rises=rise,
         pipes=first + over,
-        makes=np.array([keys[line_key(line)] for line in lines], dtype=np.intp),
-        make_keys=tuple(keys),
-        pipe_radius_m=gear_of(design, lines[0]).pipe_diameter_m / 2 if lines else 0.0,
+        pipe_radius_m=gear_of(design, lines[0].placed).pipe_diameter_m / 2 if lines else 0.0,
         overhang_m=overhang_m(design),
     )
 
@@ -161,150 +135,147 @@ class Target:
     gear: GearInSection
 
     @property
-    def stand(self) -> Array:
-        """Its vertex, site frame."""
+    def one(self) -> PlacedLine:
+        """The mirror as a line of one."""
         placed = self.line.placed
-        return np.asarray(placed.first + self.mirror * placed.spacing_m * placed.along)
+        stand = placed.first + self.mirror * placed.spacing_m * placed.along
+        return replace(placed, first=stand, count=1)
 
 
 def lights_on(field: Field, targets: Sequence[Target], day: int) -> list[LightOnMirror]:
     """The light on each mirror on a day of the year; nothing is taken from one that no sun falls on."""
-    if not targets:
-        return []
-    place = {line.id: number for number, line in enumerate(field.lines)}
-    stands = np.array([target.stand for target in targets])
-    by_mirrors = _reached(field, stands, field.tops)
-    by_pipes = _reached(field, stands, field.high[:, 2])
-    made, key = field.make_keys, field.key
-    found = []
-    for number, (target, stand) in enumerate(zip(targets, stands, strict=True)):
-        own = place[target.line.id]
-        by_mirrors[number, own] = by_pipes[number, own] = False
-        rows, pipes = np.flatnonzero(by_mirrors[number]), np.flatnonzero(by_pipes[number])
-        if not target.gear.lit:
-            found.append(LightOnMirror(0.0, (), 0.0, (), np.full(len(target.gear.feet), -np.inf)))
-            continue
-        near = np.concatenate([rows, pipes])
-        offsets = np.round((field.first[near] - stand) * 1e9).astype(np.int64)
-        tag = (
-            key, made[field.makes[own]], target.mirror, target.line.seen.see.tobytes(), offsets.tobytes(),
-            len(rows), tuple(made[make] for make in field.makes[near].tolist()),
-        )  # fmt: skip
-        light = _kept.get(tag, partial(_light, field, target, stand, own, rows, pipes))
-        found.append(_with_obstacles(field, target, stand, _named(light, field, [*near.tolist(), own]), day))
+    found = [LightOnMirror(0.0, (), 0.0, (), np.full(len(target.gear.feet), -np.inf)) for target in targets]
+    lit = [place for place, target in enumerate(targets) if target.gear.lit]
+    if not lit:
+        return found
+    chosen = [targets[place] for place in lit]
+    place_of = {line.id: place for place, line in enumerate(field.lines)}
+    own = np.array([place_of[target.line.id] for target in chosen])
+    points = np.array(
+        [
+            one.first + np.concatenate([target.line.rim, target.gear.feet]) @ one.axes
+            for target, one in ((target, target.one) for target in chosen)
+        ]
+    )
+    rows, stops = _by_mirrors(field, points, own)
+    pipes, stopped = _by_pipes(field, points, own)
+    stops = np.maximum(stops, stopped)
+    tints = tints_at(field.design, field.lines, field.sun, day)
+    for number, target in enumerate(chosen):
+        share = float(tints[target.line.id][target.mirror])
+        casters = list(dict.fromkeys(band.line_id for band in rows[number]))
+        by, obstacles = _parts(field, target, share, casters, day)
+        bands = (*rows[number], *pipes[number])
+        found[lit[number]] = LightOnMirror(share, by, obstacles, bands, stops[number])
     return found
 
 
-def _reached(field: Field, stands: Array, tops: Array) -> NDArray[np.bool_]:
-    """Of mirrors at ``stands`` (T, 3), the lines (T, L) whose shadow may reach them; ``tops`` (L,) are their highest points.
+def _parts(
+    field: Field, target: Target, share: float, casters: list[int], day: int
+) -> tuple[tuple[tuple[int, float], ...], float]:
+    """Of the share of a mirror's light that is taken: what each line takes alone, and what obstacles take alone.
 
-    A shadow falls away from the sun, and no farther than its caster's top stands above the target's foot, over the sun's
-    slope.
+    ``casters`` are the lines that the section sees before it; others may shade what it does not see of the mirror.
     """
-    sun = field.sun.direction
+    if share <= _LEAST_SHARE:
+        return (), 0.0
+    obstacles = 0.0
+    if field.design.obstacles:
+        taken = shaded_now(field.design, target.one, field.sun.direction, day, _kept)
+        obstacles = 0.0 if taken is None else float(taken[0])
+    if obstacles == 0.0 and len(casters) == 1:
+        return ((casters[0], share),), 0.0
+    by = _alone(field, target)
+    return tuple((line_id, part) for line_id, part in by if part > _LEAST_SHARE), obstacles
+
+
+def _alone(field: Field, target: Target) -> tuple[tuple[int, float], ...]:
+    """What the mirrors of each line take of one mirror's light alone, largest first."""
+    mirror, one = field.design.mirror, target.one
     steep = np.tan(np.radians(max(field.sun.elevation_deg, 0.2)))
     room = np.hypot(field.form.width_m, field.form.height_m)
-    low, high = stands[:, None] - room, stands[:, None] + room
-    apart = np.maximum(np.maximum(field.low - high, low - field.high), 0.0)[..., :2]
-    rise = np.maximum(tops - low[..., 2], 0.0)
-    near = np.hypot(apart[..., 0], apart[..., 1]) <= rise / steep
-    sunward = np.maximum(field.low[:, :2] * sun[:2], field.high[:, :2] * sun[:2]).sum(axis=1)
-    return np.asarray(near & (sunward - stands[:, :2] @ sun[:2, None] > -room))
+    others = []
+    for line in field.lines:
+        low, high = line.placed.box()
+        apart = np.maximum(np.maximum(low - one.first, one.first - high), 0.0)[:2]
+        # a shadow reaches no farther than its caster's top stands above the target's foot, over the sun's slope
+        near = np.hypot(*apart) - 2 * room <= max(high[2] - one.first[2] + 2 * room, 0.0) / steep
+        if near and line.id != target.line.id:
+            others.append(line.placed)
+    key = (
+        mirror, field.sun.direction.tobytes(), line_key(one), *(place_key(one, other) for other in others),
+    )  # fmt: skip
+
+    def work() -> tuple[float, ...]:
+        rows = tuple(row_of(other, mirror) for other in others)
+        shade = mirror_shade(row_of(one, mirror), rows, field.sun.direction[None])
+        return tuple(shade.by_caster[0].tolist())
+
+    shares = _kept.get(key, work) if others else ()
+    named = [(other.id, min(share, 1.0)) for other, share in zip(others, shares, strict=True)]
+    return tuple(sorted(named, key=lambda pair: -pair[1]))
 
 
-def _named(light: LightOnMirror, field: Field, members: list[int]) -> LightOnMirror:
-    """What was worked out by place among the casters, by the lines' own ids."""
-    ids = [field.lines[member].id for member in members]
-    by = [(ids[place], min(share, 1.0)) for place, share in light.by if share > _LEAST_SHARE]
-    return replace(
-        light,
-        by=tuple(sorted(by, key=lambda one: -one[1])),
-        bands=tuple(replace(band, line_id=ids[band.line_id]) for band in light.bands),
-    )
+def _by_mirrors(field: Field, points: Array, own: NDArray[np.intp]) -> tuple[list[list[Band]], Array]:
+    """Of T mirrors: stretches of their chords behind other rows, and where those stop their rays, (T, R).
 
-
-def _with_obstacles(
-    field: Field, target: Target, stand: Array, light: LightOnMirror, day: int
-) -> LightOnMirror:
-    if not field.design.obstacles:
-        return light
-    one = replace(target.line.placed, first=stand, count=1)
-    taken = shaded_now(field.design, one, field.sun.direction, day, _kept)
-    if taken is None:
-        return light
-    obstacles = float(taken[0])
-    return replace(light, share=1.0 - (1.0 - light.share) * (1.0 - obstacles), by_obstacles=obstacles)
-
-
-def _light(
-    field: Field, target: Target, stand: Array, own: int, rows: NDArray[np.intp], pipes: NDArray[np.intp]
-) -> LightOnMirror:
-    """Lines by their place in ``rows``, then in ``pipes``, the target's own line after them."""
-    placed = target.line.placed
-    chord = stand + target.line.seen.chord(field.form) @ placed.axes
-    feet = stand + target.gear.feet @ placed.axes
-    bands, stops = _by_mirrors(field, chord, feet, rows)
-    more, stopped = _by_pipes(field, chord, feet, np.append(pipes, own))
-    more = [replace(band, line_id=band.line_id + len(rows)) for band in more]
-    share, by = _shares(field, target, stand, rows)
-    own_share = [(len(rows) + len(pipes), share_of) for place, share_of in by if place == len(rows)]
-    others = [one for one in by if one[0] < len(rows)]
-    return LightOnMirror(share, (*others, *own_share), 0.0, (*bands, *more), np.maximum(stops, stopped))
-
-
-def _shares(
-    field: Field, target: Target, stand: Array, casters: NDArray[np.intp]
-) -> tuple[float, tuple[tuple[int, float], ...]]:
-    """The share that mirrors take, and what those of each caster and, after them, of the own row take alone."""
-    mirror, placed = field.design.mirror, target.line.placed
-    one = replace(placed, first=stand, count=1)
-    before = replace(placed, count=target.mirror)
-    after = replace(
-        one, first=stand + placed.spacing_m * placed.along, count=placed.count - target.mirror - 1
-    )
-    # mirrors of a row that lie in one plane cannot shade each other
-    level = abs(float(placed.axes[2] @ placed.along)) < 1e-9
-    own = () if level else tuple(line for line in (before, after) if line.count > 0)
-    others = [field.lines[place] for place in casters]
-    if not others and not own:
-        return 0.0, ()
-    rows = tuple(row_of(line, mirror) for line in (*others, *own))
-    shade = mirror_shade(row_of(one, mirror), rows, field.sun.direction[None])
-    alone = shade.by_caster[0]
-    by = (*alone[: len(others)].tolist(), float(alone[len(others) :].sum()))
-    return float(shade.by_mirror[0, 0]), tuple(enumerate(by))
-
-
-def _by_mirrors(
-    field: Field, chord: Array, feet: Array, casters: NDArray[np.intp]
-) -> tuple[list[Band], Array]:
-    """Stretches of the chord (2, 3) behind other rows, and where they stop the rays that end at ``feet`` (R, 3).
-
-    A row is taken as the strip that its aperture sweeps along the line, gaps between mirrors filled: that is what the
-    section shows of it. A ray p + t s meets the strip c + m e + k (d - c) where three linear equations say.
+    ``points`` (T, 2 + R, 3): the ends of each chord, and the feet of the rays. A row is taken as the strip that its aperture
+    sweeps along the line, gaps between mirrors filled: that is what the section shows of it. A ray p + t s meets the strip
+    c + m e + k (d - c) where three linear equations say.
     """
-    nowhere = np.full(len(feet), -np.inf)
-    if not len(casters):
-        return [], nowhere
-    sun, half = field.sun.direction, field.form.width_m / 2
-    edges, ends = field.edges[casters], field.ends[casters]
-    ways = field.ways[casters]
-    lattice = np.stack([np.broadcast_to(-sun, ways.shape), ways, field.rises[casters]], axis=2)
+    sun, half, ends = field.sun.direction, field.form.width_m / 2, field.ends
+    lattice = np.stack([np.broadcast_to(-sun, field.ways.shape), field.ways, field.rises], axis=2)
     standing = np.abs(np.linalg.det(lattice)) > 1e-6
     inverse = np.linalg.inv(np.where(standing[:, None, None], lattice, np.eye(3)))
-    # rows: t, m, k of the chord's ends and of the rays' feet, for every caster
-    points = np.concatenate([chord, feet])
-    at = np.einsum("cij,pcj->pci", inverse, points[:, None] - edges)
+    # t, m, k of every point for every caster: (T, P, L, 3)
+    off = points[:, :, None] - field.edges
+    at = np.einsum("lij,tplj->tpli", inverse, off)
     least = np.stack([np.full_like(ends, _CLOSE_M), np.full_like(ends, -half), np.zeros_like(ends)], axis=1)
     most = np.stack([np.full_like(ends, np.inf), ends + half, np.ones_like(ends)], axis=1)
-    first, last = _between(at[0], at[1] - at[0], least, most)
-    low, high = np.clip(first.max(axis=1), 0.0, 1.0), np.clip(last.min(axis=1), 0.0, 1.0)
-    bands = [
-        Band(float(low[place]), float(high[place]), int(place), by_pipe=False)
-        for place in np.flatnonzero(standing & (high > low + 1e-9))
-    ]
-    met = standing & ((at[2:] >= least) & (at[2:] <= most)).all(axis=2)
-    return bands, np.asarray(np.where(met, at[2:, :, 0], -np.inf).max(axis=1, initial=-np.inf))
+    first, last = _between(at[:, 0], at[:, 1] - at[:, 0], least, most)
+    low, high = np.clip(first.max(axis=2), 0.0, 1.0), np.clip(last.min(axis=2), 0.0, 1.0)
+    foreign = standing & (np.arange(len(ends)) != own[:, None])
+    met = ((at[:, 2:] >= least) & (at[:, 2:] <= most)).all(axis=3) & foreign[:, None]
+    stops = np.where(met, at[:, 2:, :, 0], -np.inf).max(axis=2)
+    return _bands(field, low, high, foreign & (high > low + 1e-9), by_pipe=False), stops
+
+
+def _by_pipes(field: Field, points: Array, own: NDArray[np.intp]) -> tuple[list[list[Band]], Array]:
+    """As of mirrors: stretches behind pipes, the line's own among them, and where those of other lines stop rays.
+
+    A ray passes a pipe's axis at the distance |(p - c) . w|, w the unit vector square to ray and axis: linear along the chord.
+    """
+    sun, radius, ways = field.sun.direction, field.pipe_radius_m, field.ways
+    square = np.cross(ways, sun)
+    turn = np.linalg.norm(square, axis=1)
+    square /= np.maximum(turn, 1e-9)[:, None]
+    lean = ways @ sun
+    least, most = -field.overhang_m, field.ends + field.overhang_m
+    off = points[:, :, None] - field.pipes
+    aside, along = (off * square).sum(axis=3), (off * ways).sum(axis=3)
+    ahead = (lean * along - off @ sun) / np.maximum(1.0 - lean**2, 1e-12)
+    run = along + ahead * lean
+    bound = np.full(len(ways), radius)
+    first, last = _between(aside[:, 0], aside[:, 1] - aside[:, 0], -bound, bound)
+    low, high = np.clip(first, 0.0, 1.0), np.clip(last, 0.0, 1.0)
+    middle = (low + high) / 2
+    far, there = (part[:, 0] + middle * (part[:, 1] - part[:, 0]) for part in (ahead, run))
+    shades = (high > low + 1e-9) & (far > radius) & (there >= least) & (there <= most) & (turn > 1e-6)
+    foreign = np.arange(len(ways)) != own[:, None]
+    met = (np.abs(aside) < radius) & (ahead > radius) & (run >= least) & (run <= most) & foreign[:, None]
+    stops = np.where(met[:, 2:], ahead[:, 2:], -np.inf).max(axis=2)
+    return _bands(field, low, high, shades, by_pipe=True), stops
+
+
+def _bands(
+    field: Field, low: Array, high: Array, shades: NDArray[np.bool_], *, by_pipe: bool
+) -> list[list[Band]]:
+    """The stretches (T, L) that are there, by mirror."""
+    found: list[list[Band]] = [[] for _mirror in low]
+    for mirror, line in np.argwhere(shades).tolist():
+        band = Band(float(low[mirror, line]), float(high[mirror, line]), field.lines[line].id, by_pipe)
+        found[mirror].append(band)
+    return found
 
 
 def _between(at: Array, step: Array, low: Array, high: Array) -> tuple[Array, Array]:
@@ -316,39 +287,3 @@ def _between(at: Array, step: Array, low: Array, high: Array) -> tuple[Array, Ar
     first = np.where(level, np.where(inside, -np.inf, np.inf), np.minimum(one, other))
     last = np.where(level, np.where(inside, np.inf, -np.inf), np.maximum(one, other))
     return first, last
-
-
-def _by_pipes(field: Field, chord: Array, feet: Array, members: NDArray[np.intp]) -> tuple[list[Band], Array]:
-    """Stretches of the chord behind the pipes of lines, the own one last; where others' stop rays.
-
-    A ray passes a pipe's axis at the distance |(p - c) . w|, w the unit vector square to ray and axis: linear along the chord.
-    """
-    sun, radius = field.sun.direction, field.pipe_radius_m
-    ways, middles = field.ways[members], field.pipes[members]
-    square = np.cross(ways, sun)
-    turn = np.linalg.norm(square, axis=1)
-    square /= np.maximum(turn, 1e-9)[:, None]
-    lean = ways @ sun
-    least, most = -field.overhang_m, field.ends[members] + field.overhang_m
-
-    def passed(points: Array) -> tuple[Array, Array, Array]:
-        """How far points' rays (P,) pass the pipes (M) aside, ahead along the ray, and where along the pipe: (P, M)."""
-        off = points[:, None] - middles
-        aside, run = np.einsum("pmj,mj->pm", off, square), np.einsum("pmj,mj->pm", off, ways)
-        ahead = (lean * run - off @ sun) / np.maximum(1.0 - lean**2, 1e-12)
-        return aside, ahead, run + ahead * lean
-
-    aside, ahead, run = passed(chord)
-    bound = np.full(len(members), radius)
-    first, last = _between(aside[0], aside[1] - aside[0], -bound, bound)
-    low, high = np.clip(first, 0.0, 1.0), np.clip(last, 0.0, 1.0)
-    middle = (low + high) / 2
-    far, along = (part[0] + middle * (part[1] - part[0]) for part in (ahead, run))
-    shades = (high > low + 1e-9) & (far > radius) & (along >= least) & (along <= most) & (turn > 1e-6)
-    bands = [
-        Band(float(low[place]), float(high[place]), int(place), by_pipe=True)
-        for place in np.flatnonzero(shades)
-    ]
-    aside, ahead, run = (part[:, :-1] for part in passed(feet))
-    met = (np.abs(aside) < radius) & (ahead > radius) & (run >= least) & (run <= most[:-1])
-    return bands, np.asarray(np.where(met, ahead, -np.inf).max(axis=1, initial=-np.inf))

@@ -94,7 +94,7 @@ def film_points(form: MirrorForm, x: Array, y: Array) -> Array:
 class LineInSection:
     """A line that the cut crosses, its mirror nearest to the cut slid along the line into it.
 
-    ``vertex`` (2,) stands in the cut; ``film`` (n, 2) and the rim's ``chord`` (2, 2) from left to right; ``low`` and
+    ``vertex`` (2,) stands in the cut; ``film`` (n, 2) and the rim's ``chord`` (2, 2) from left to right (``rim`` (2, 3) in the mirror frame); ``low`` and
     ``high`` (2,) the edges. ``legs`` (2, 2, 2) of the stand from their feet up, ``brace`` (2, 2); ``post`` (2, 2) under the roll
     axis. ``mirror`` counts from 0 (``number`` from the line's first number), ``off_m`` is how far its vertex stands from the cut
     along the line; ``stretch`` what the cut's angle makes of lengths square to the line. ``on_plan`` (2,): least and most
@@ -111,6 +111,7 @@ class LineInSection:
     vertex: Array
     film: Array
     film_at: tuple[Array, Array]
+    rim: Array
     chord: Array
     low: Array
     high: Array
@@ -136,6 +137,7 @@ class LineAlong:
     vertices: Array
     films: Array
     film_at: tuple[Array, Array]
+    rim: Array
     chords: Array
     legs: Array
 
@@ -168,7 +170,8 @@ def crossed_line(
     vertex = np.array([along, met[2]])
     at = seen.film(form)
     film = vertex + film_points(form, *at) @ seen.see
-    chord = vertex + seen.chord(form) @ seen.see
+    rim = seen.chord(form)
+    chord = vertex + rim @ seen.see
     flat = film if chord[0, 1] != chord[1, 1] else chord
     ends = flat[[0, -1]] if film[0, 1] <= film[-1, 1] else flat[[-1, 0]]
     corners = vertex + _corners(form) @ seen.see
@@ -176,7 +179,7 @@ def crossed_line(
     return LineInSection(
         id=line.id, placed=placed, seen=seen, mirror=number, number=placed.first_number + number,
         off_m=abs(run - number * placed.spacing_m), stretch=1.0 / cos(radians(90.0 - angle)), vertex=vertex, film=film,
-        film_at=at, chord=chord, low=ends[0], high=ends[1], legs=legs, brace=np.stack([legs[0, 0], legs[1, 1]]),
+        film_at=at, rim=rim, chord=chord, low=ends[0], high=ends[1], legs=legs, brace=np.stack([legs[0, 0], legs[1, 1]]),
         on_plan=np.array([corners[:, 0].min(), corners[:, 0].max()]),
     )  # fmt: skip
 
@@ -203,9 +206,10 @@ def line_along(
     at = seen.film(form)
     vertices = np.column_stack([along, every[:, 2]])
     films = vertices[:, None] + (film_points(form, *at) @ seen.see)[None]
-    chords = vertices[:, None] + (seen.chord(form) @ seen.see)[None]
+    rim = seen.chord(form)
+    chords = vertices[:, None] + (rim @ seen.see)[None]
     legs = np.stack([[_leg(film[0], ground_there), _leg(film[-1], ground_there)] for film in films])
-    return LineAlong(line.id, placed, seen, vertices, films, at, chords, legs)
+    return LineAlong(line.id, placed, seen, vertices, films, at, rim, chords, legs)
 
 
 def _corners(form: MirrorForm) -> Array:
