@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Literal
 
 from studio.design.design import Design, Document
+from studio.drawings.section_cut import Cut
 from studio.study.assessment import Assessment
 
 SubjectKind = Literal["line", "boundary", "no_build", "obstacle", "header", "store", "site"]
@@ -52,7 +53,8 @@ class State:
 
     ``design`` is what is committed; ``preview`` what a hand holds while it drags (None otherwise); ``shown`` is the one
     the views draw. ``revision`` counts every change of ``shown``; ``assessed_revision`` tells which one ``assessment``
-    is of: where they differ, every figure wears its sign of being worked out.
+    is of: where they differ, every figure wears its sign of being worked out. ``cut`` is where the
+    section is cut, None until one is asked for; it is looked at, not designed, and so no part of the document.
     """
 
     document: Document = field(default_factory=Document)
@@ -74,6 +76,7 @@ class State:
     redo: tuple[UndoStep, ...] = ()
     notice: str = ""
     calendar_of: str = "heat"
+    cut: Cut | None = None
 
     @property
     def design(self) -> Design:

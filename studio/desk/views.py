@@ -43,6 +43,9 @@ PLAN_TOOLS = (
     Tool("header", mark("Header"), "H", mark("Draw the route of the hot or the cold header")),
     Tool("store", mark("Store"), "S", mark("Place the store")),
     Tool("measure", mark("Measure"), "M", mark("Measure a distance and its azimuth")),
+    Tool(
+        "cut", mark("Cut"), "C", mark("Cut the ground along two points, or square to a line, for the section")
+    ),
 )
 
 
@@ -50,6 +53,13 @@ def _plan(session: Session, theme: Theme) -> QWidget:
     from studio.desk.plan.view import PlanView
 
     view: QWidget = PlanView(session, theme)
+    return view
+
+
+def _section(session: Session, theme: Theme) -> QWidget:
+    from studio.desk.section.view import SectionView
+
+    view: QWidget = SectionView(session, theme)
     return view
 
 
@@ -62,6 +72,7 @@ def _mirror(session: Session, theme: Theme) -> QWidget:
 
 VIEWS = (
     View("plan", mark("Plan"), PLAN_TOOLS, "heat", _plan),
+    View("section", mark("Section"), (), "shade", _section),
     View("mirror", mark("Mirror"), (), "intercept", _mirror),
 )
 

@@ -53,7 +53,8 @@ class Seen:
             x, y = at * way[0] + shift * square[0], at * way[1] + shift * square[1]
             x = np.clip(x, -form.width_m / 2, form.width_m / 2)
             y = np.clip(y, -form.height_m / 2, form.height_m / 2)
-        return x, y
+        # a cut along a rib stays on one side of it: there the strips' normals change
+        return np.round(x, 9), np.round(y, 9)
 
     def chord(self, form: MirrorForm) -> Array:
         """Where the same plane cuts the flat aperture at the rim: its two ends (2, 3) in the mirror frame."""

@@ -22,6 +22,7 @@ from studio.desk.plan.keys import Keys
 from studio.desk.plan.nudges import Nudges
 from studio.desk.plan.pace import Pace
 from studio.desk.plan.scene import Scene
+from studio.desk.plan.tools.cut import CutTool
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
 from studio.desk.plan.tools.obstacle import ObstacleTool
@@ -40,6 +41,7 @@ from studio.text import _, number
 
 _TOOLS = (
     PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool,
+    CutTool,
 )  # fmt: skip
 TOOLS: dict[str, type[Tool]] = {tool.name: tool for tool in _TOOLS}
 _FRAME_S = 1 / 60

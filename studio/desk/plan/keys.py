@@ -22,6 +22,7 @@ LETTERS = {
     "h": "header",
     "s": "store",
     "m": "measure",
+    "c": "cut",
 }
 """Single letters that choose tools while nothing is being typed."""
 _ARROWS = {

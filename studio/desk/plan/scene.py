@@ -7,6 +7,7 @@ from PySide6.QtGui import QPainter, QPixmap
 
 from studio.desk.plan import furniture, land, obstacles, rows
 from studio.desk.plan.board import Board
+from studio.desk.plan.cut_line import paint_cut
 from studio.desk.plan.inline import paint_told
 from studio.desk.plan.sprites import Sprites
 from studio.desk.state import State
@@ -34,6 +35,8 @@ class Scene:
         rows.paint_mirrors(board, self._sprites, drawing, tint="tint" in layers)
         rows.paint_selection(board, drawing, ids)
         rows.paint_gear(board, self._sprites, drawing, ids)
+        if state.cut is not None:
+            paint_cut(board, state.cut)
         furniture.paint_marks(board, drawing, stale=not state.fresh)
         if "names" in layers:
             rows.paint_line_names(board, drawing, ids)

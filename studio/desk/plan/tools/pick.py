@@ -6,6 +6,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 
 from studio.design.site import Point
 from studio.desk.plan.board import Board
+from studio.desk.plan.cut_line import CutLine
 from studio.desk.plan.inline import paint_told
 from studio.desk.plan.tools import drags, selected
 from studio.desk.plan.tools.change import nudged, removal
@@ -38,6 +39,7 @@ class PickTool(Tool):
         self.repeat: Repeat | None = None
         self.over: Handle | None = None
         self.boxes: dict[str, QRectF] = {}
+        self.cut_line, self.over_cut = CutLine(host.session), False
         self._of: frozenset[Subject] = frozenset()
         self.open = False
         self.changed()
@@ -51,6 +53,8 @@ class PickTool(Tool):
 
     @property
     def hint(self) -> str:
+        if self.over_cut:
+            return self.cut_line.hint
         if self.repeat is not None:
             return _("Type how often, Tab for the pitch; Enter takes, Esc leaves")
         if len(self.ids) == 1:
@@ -83,6 +87,8 @@ class PickTool(Tool):
     # the mouse ---------------------------------------------------------------------------------------------------
 
     def press(self, at: Pointer) -> None:
+        if self.cut_line.press(self.host.camera, at.x, at.y):
+            return
         for key, box in self.boxes.items():
             if box.adjusted(-2, -2, 2, 2).contains(at.x, at.y):
                 self._focus(key)
@@ -150,9 +156,12 @@ class PickTool(Tool):
             over = handle_under(
                 handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera
             )
-            if over != self.over:
-                self.over = over
+            over_cut = bool(self.cut_line.end_under(self.host.camera, at.x, at.y))
+            if over != self.over or over_cut != self.over_cut:
+                self.over, self.over_cut = over, over_cut
                 self.host.update()
+            return
+        if self.cut_line.move(at.m):
             return
         if self.box is not None:
             self.box = (self.box[0], at.m)
@@ -173,6 +182,8 @@ class PickTool(Tool):
         self.host.preview(self.edit)
 
     def release(self, at: Pointer) -> None:
+        if self.cut_line.release(at.m):
+            return
         self.move(at, held=True)  # the hand may have gone on since it was last seen
         if self.box is not None:
             start, end = self.box
@@ -190,6 +201,8 @@ class PickTool(Tool):
         self.host.update()
 
     def double(self, at: Pointer) -> None:
+        if self.cut_line.double(self.host.camera, at.x, at.y):
+            return
         self.press(at)
         if self.held is not None and self.held.kind == "edge":
             x, y = self.held.at
@@ -272,6 +285,8 @@ class PickTool(Tool):
             self.leave()
 
     def leave(self) -> bool:
+        if self.cut_line.leave():
+            return True
         if self.drag is not None and self.dragging:
             self.pressed, self.drag, self.edit, self.dragging = None, None, None, False
             self.host.preview(None)
