@@ -25,7 +25,7 @@ from studio.study.place import form_of, place_line
 Array = NDArray[np.float64]
 ALONG_DEG = 20.0
 """A cut that makes a smaller angle with a line runs along it."""
-_CURVE = 65
+_CURVE = 41
 _ROUNDS = 8
 _BESIDE = 0.6
 """A cut runs along a line as long as it stays within this share of a mirror's height from its vertices on plan."""

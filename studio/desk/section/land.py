@@ -127,14 +127,14 @@ def paint_store(board: Board, drawing: SectionDrawing) -> None:
 def paint_headers(board: Board, drawing: SectionDrawing) -> None:
     """Headers cut across, at true size in their insulation, as they lie on the ground."""
     scale = board.camera.px_per_m
-    taken: list[float] = []
     for one in drawing.headers:
         middle = board.at(one.middle)
         board.dot(middle, max(one.insulated_m * scale, 3.5), fill="panel", rim="ink2", width=1.1)
         board.dot(
             middle, max(one.radius_m * scale, 1.6), fill="ink" if one.hot else "ink3", rim="ink", width=0.8
         )
-        if all(abs(middle.x() - other) > 40 for other in taken):
-            text = _("hot header") if one.hot else _("cold header")
-            board.text(middle + QPointF(0, -max(one.insulated_m * scale, 3.5) - 6), text, align="middle")
-            taken.append(middle.x())
+        text = _("hot header") if one.hot else _("cold header")
+        at = middle + QPointF(0, -max(one.insulated_m * scale, 3.5) - 6)
+        wide = board.width(text)
+        if board.free(QRectF(at.x() - wide / 2 - 4, at.y() - 11, wide + 8, 14)):
+            board.text(at, text, align="middle")

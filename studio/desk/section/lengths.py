@@ -90,7 +90,19 @@ def _level(board: Board, drawing: SectionDrawing, start: float, end: float, y: f
             line = np.array([[foot.x(), foot.y() + 8], [foot.x(), y + 5]])
             board.stroke(path_of(line), board.pen("edge", 0.8, (2.0, 3.0)))
     fits = b.x() - a.x() > board.width(text, 11, 500) + 30
-    paint_length(board, QPointF(a.x(), y), QPointF(b.x(), y), text if fits else "")
+    _dimension(board, a.x(), b.x(), y, text if fits else "")
+
+
+def _dimension(board: Board, left: float, right: float, y: float, text: str) -> None:
+    """A level dimension line, broken for its figure, ticks of 45 degrees at its ends."""
+    wide = board.width(text, 11, 500) + 12 if text else 0.0
+    middle = (left + right) / 2
+    parts = [[[left, y], [middle - wide / 2, y]], [[middle + wide / 2, y], [right, y]]]
+    ticks = [[[x - 4.5, y + 4.5], [x + 4.5, y - 4.5]] for x in (left, right)]
+    board.stroke(path_of(np.array([*parts, *ticks])), board.pen("ink2", 1.0))
+    if text:
+        spot = QPointF(middle, y + 4)
+        board.text(spot, text, weight=500, role="ink", align="middle", halo="outside")
 
 
 def _shadow(board: Board, drawing: SectionDrawing, chosen: CrossedLine, y: float) -> None:

@@ -2,7 +2,7 @@
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
-from PySide6.QtGui import QPolygonF
+from PySide6.QtGui import QPainter, QPolygonF
 
 from studio.desk.mirror.drawn import ray_color
 from studio.desk.plan.board import Align, Array, Board, path_of
@@ -12,8 +12,6 @@ from studio.drawings.section_gear import GearInSection
 from studio.drawings.section_light import LightOnMirror
 from studio.text import _, number, percent
 
-_FAR_PX = 3000.0
-"""Light is drawn from so far outside."""
 _RAYS_PX = 34.0
 """Of a mirror that is smaller on the screen single rays would run into one another: its beam alone is shown."""
 _SHADOW_PX = 4.0
@@ -28,6 +26,9 @@ def paint_beams(board: Board, drawing: SectionDrawing) -> None:
     color = board.theme.heat_color(0.25)
     color.setAlphaF(0.22)
     far = _far_m(board)
+    board.painter.setRenderHint(
+        QPainter.RenderHint.Antialiasing, False
+    )  # large, faint, and half as quick with it
     for one in drawing.lines:
         if not one.gear.lit:
             continue
@@ -35,8 +36,9 @@ def paint_beams(board: Board, drawing: SectionDrawing) -> None:
         shares = film_shares(one.line.film, one.line.chord, light)
         for start, end in lit_stretches(one.light):
             foot = stretch_of(one.line.film, shares, start, end)
-            beam = np.concatenate([foot, (foot + far * light)[::-1]])
+            beam = np.concatenate([foot, foot[[-1, 0]] + far * light])
             board.fill(path_of(board.px(beam), closed=True), color)
+    board.painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
 
 
 def lit_stretches(light: LightOnMirror) -> list[tuple[float, float]]:
@@ -50,7 +52,8 @@ def lit_stretches(light: LightOnMirror) -> list[tuple[float, float]]:
 
 
 def _far_m(board: Board) -> float:
-    return _FAR_PX / board.camera.px_per_m
+    """So far that it begins outside, from wherever in sight."""
+    return 1.2 * (board.camera.width + board.camera.height) / board.camera.px_per_m
 
 
 def _toward(drawing: SectionDrawing, one: CrossedLine) -> Array:
@@ -83,9 +86,24 @@ def paint_rays(board: Board, drawing: SectionDrawing) -> None:
                 if kind == "stopped"
                 else ray_color(board, reaches=kind == "reaches")
             )
-            board.stroke(path_of(board.px(np.array(segments))), pen)
+            inside = clipped(board.px(np.array(segments)), board.camera.width, board.camera.height)
+            board.stroke(path_of(inside), pen)
     for end in ends:
         board.dot(board.at(end), 1.8, fill="note", rim="")
+
+
+def clipped(segments: Array, width: float, height: float) -> Array:
+    """What of segments (N, 2, 2) in pixels lies on a canvas (M, 2, 2), and a little beyond: dashes cost by the length."""
+    room = 8.0
+    start, run = segments[:, 0], segments[:, 1] - segments[:, 0]
+    low, high = np.array([-room, -room]), np.array([width + room, height + room])
+    safe = np.where(np.abs(run) < 1e-9, 1e-9, run)
+    one, other = (low - start) / safe, (high - start) / safe
+    first = np.maximum(np.minimum(one, other).max(axis=1), 0.0)
+    last = np.minimum(np.maximum(one, other).min(axis=1), 1.0)
+    there = last > first
+    ends = np.stack([first, last], axis=1)[there]
+    return np.asarray(start[there, None] + ends[..., None] * run[there, None])
 
 
 def _collect(
@@ -93,8 +111,9 @@ def _collect(
     far: float,
 ) -> None:  # fmt: skip
     """Segments of one mirror's rays by what becomes of them; where something stops them."""
-    size = max(float(np.hypot(*light)), 1e-9)
-    way = light / size
+    if not gear.lit:
+        return
+    way = light / max(float(np.hypot(*light)), 1e-9)
     for ray, stop in zip(gear.rays, stops, strict=True):
         foot = at + ray.inward[1]
         if np.isfinite(stop):

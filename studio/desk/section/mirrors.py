@@ -3,18 +3,17 @@
 from collections.abc import Iterable
 
 import numpy as np
-from PySide6.QtCore import QPointF
+from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QColor
 
 from studio.desk.plan.board import Array, Board, path_of
 from studio.drawings.section import AlongLine, CrossedLine, SectionDrawing
-from studio.drawings.section_gear import GearInSection
 from studio.drawings.section_light import LightOnMirror
 from studio.text import number
 
 _SMALL_PX = 26.0
 """A mirror smaller than this on the screen shows neither path nor ticks."""
-_BAND_PX = 5.0
+_STRETCH = 9
 
 
 def size_px(board: Board, one: CrossedLine) -> float:
@@ -25,51 +24,69 @@ def size_px(board: Board, one: CrossedLine) -> float:
 
 def paint_stands(board: Board, drawing: SectionDrawing) -> None:
     """Legs, braces and the posts under the roll axes."""
-    for one in drawing.lines:
-        legs = board.px(one.line.legs)
-        board.stroke(path_of(legs), board.pen("rim", 1.6))
-        board.stroke(path_of(board.px(one.line.brace)), board.pen("rim", 1.0))
-        axis = one.line.vertex + one.gear.axis
-        post = np.array([[axis[0], drawing.ground.height_at(float(axis[0]))], axis])
-        board.stroke(path_of(board.px(post)), board.pen("rim", 1.0, (5.0, 3.0)))
+    if drawing.lines:
+        axes = np.array([one.line.vertex + one.gear.axis for one in drawing.lines])
+        feet = np.array([[at[0], drawing.ground.height_at(float(at[0]))] for at in axes])
+        legs = np.concatenate([one.line.legs for one in drawing.lines])
+        braces = np.array([one.line.brace for one in drawing.lines])
+        board.stroke(path_of(board.px(legs)), board.pen("rim", 1.6))
+        board.stroke(path_of(board.px(braces)), board.pen("rim", 1.0))
+        board.stroke(path_of(board.px(np.stack([feet, axes], axis=1))), board.pen("rim", 1.0, (5.0, 3.0)))
     for row in drawing.along:
         legs = row.line.legs.reshape(-1, 2, 2)
         board.stroke(path_of(board.px(legs)), board.pen("rim", 1.2))
-        feet = [[float(seat[0]), drawing.ground.height_at(float(seat[0]))] for seat in row.frames[:, 0]]
-        posts = np.stack([np.array(feet), row.frames[:, 0]], axis=1)
+        seats = row.frames[:, 0]
+        under = np.array([[at[0], drawing.ground.height_at(float(at[0]))] for at in seats])
+        posts = np.stack([under, seats], axis=1)
         board.stroke(path_of(board.px(posts)), board.pen("rim", 1.0, (5.0, 3.0)))
 
 
 def paint_films(board: Board, drawing: SectionDrawing, *, bands: bool) -> None:
     """The film of every mirror, and on it with ``bands`` what lies in shade."""
     sun = drawing.sun.sun.direction
-    for one in drawing.lines:
-        thick = 4.0 if size_px(board, one) >= _SMALL_PX else 2.4
-        board.polyline(one.line.film, board.pen("ink", thick))
-        if bands:
-            light = one.line.placed.axes @ sun @ one.line.seen.see
-            _bands(board, one.line.film, one.line.chord, one.light, light, thick)
+    by_pipes: list[Array] = []
+    by_mirrors: list[Array] = []
+    thick = 4.0
+    if drawing.lines:
+        thick = 4.0 if size_px(board, drawing.lines[0]) >= _SMALL_PX else 2.4
+        board.stroke(
+            path_of(board.px(np.array([one.line.film for one in drawing.lines]))), board.pen("ink", thick)
+        )
+    for one in drawing.lines if bands else ():
+        light = one.line.placed.axes @ sun @ one.line.seen.see
+        _bands(by_mirrors, by_pipes, one.line.film, one.line.chord, one.light, light)
     for row in drawing.along:
         board.stroke(path_of(board.px(row.line.films)), board.pen("ink", 3.0))
         light = row.line.placed.axes @ sun @ row.line.seen.see
         for film, chord, on in zip(row.line.films, row.line.chords, row.light, strict=True):
             if bands:
-                _bands(board, film, chord, on, light, 3.0)
+                _bands(by_mirrors, by_pipes, film, chord, on, light)
+    for stretches, width in ((by_mirrors, thick + 2.4), (by_pipes, thick)):
+        if stretches:
+            path = path_of(board.px(np.array(stretches)))
+            for color, wide in (("view", width + 2.0), ("note", width)):
+                pen = board.pen(color, wide)
+                pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+                board.stroke(path, pen)
 
 
-def _bands(board: Board, film: Array, chord: Array, light: LightOnMirror, sun: Array, thick: float) -> None:
-    """Shaded stretches along the film: mirrors' in full, pipes' slimmer on top."""
+def _bands(
+    by_mirrors: list[Array],
+    by_pipes: list[Array],
+    film: Array,
+    chord: Array,
+    light: LightOnMirror,
+    sun: Array,
+) -> None:
+    """Collect the shaded stretches of a film, (_STRETCH, 2) each."""
     if not light.bands:
         return
     shares = film_shares(film, chord, sun)
-    for band in sorted(light.bands, key=lambda one: one.by_pipe):
-        stretch = stretch_of(film, shares, band.start, band.end)
-        width = thick + (2.4 if not band.by_pipe else 0.0)
-        casing = board.pen("view", width + 2.0)
-        pen = board.pen("note", width)
-        for each in (casing, pen):
-            each.setCapStyle(each.capStyle().FlatCap)
-            board.polyline(stretch, each)
+    order = np.argsort(shares, kind="stable")
+    for band in light.bands:
+        at = np.linspace(band.start, band.end, _STRETCH)
+        stretch = np.stack([np.interp(at, shares[order], film[order, axis]) for axis in (0, 1)], axis=1)
+        (by_pipes if band.by_pipe else by_mirrors).append(stretch)
 
 
 def film_shares(film: Array, chord: Array, sun: Array) -> Array:
@@ -93,18 +110,31 @@ def stretch_of(film: Array, shares: Array, start: float, end: float) -> Array:
 def paint_paths(board: Board, drawing: SectionDrawing, chosen: Iterable[int]) -> None:
     """Each receiver's way between its roll limits: a dotted arc with ticks, their figures at the selected ones."""
     picked = set(chosen)
-    for one in drawing.lines:
-        if size_px(board, one) < _SMALL_PX:
+    for role, lines in _by_role(drawing.lines, picked, other="ink3"):
+        if size_px(board, lines[0]) < _SMALL_PX:
             continue
-        own = one.line.id in picked
-        path, axis = one.line.vertex + one.gear.path, one.line.vertex + one.gear.axis
-        board.polyline(path, board.pen("accent" if own else "ink3", 1.2, (1.5, 3.5)))
-        for end, limit in zip((path[0], path[-1]), one.gear.roll_limits_deg, strict=True):
-            _tick(board, end, end - axis, "accent" if own else "ink2")
-            if own or len(drawing.lines) == 1:
-                _limit(
-                    board, board.at(end), board.at(axis), number(limit, digits=0, sign=True) + "°", own=own
-                )
+        paths = board.px(np.array([one.line.vertex + one.gear.path for one in lines]))
+        axes = board.px(np.array([one.line.vertex + one.gear.axis for one in lines]))
+        board.stroke(path_of(paths), board.pen(role, 1.2, (1.5, 3.5)))
+        ends = paths[:, [0, -1]]
+        out = ends - axes[:, None]
+        step = 6.0 * out / np.maximum(np.linalg.norm(out, axis=2, keepdims=True), 1e-9)
+        ticks = np.stack([ends - step, ends + step], axis=2).reshape(-1, 2, 2)
+        board.stroke(path_of(ticks), board.pen("ink2" if role == "ink3" else role, 1.5))
+        if role == "accent" or len(drawing.lines) == 1:
+            for one, pair, axis in zip(lines, ends, axes, strict=True):
+                for end, limit in zip(pair, one.gear.roll_limits_deg, strict=True):
+                    text = number(limit, digits=0, sign=True) + "°"
+                    _limit(board, QPointF(*end), QPointF(*axis), text, own=role == "accent")
+
+
+def _by_role(
+    lines: tuple[CrossedLine, ...], picked: set[int], *, other: str
+) -> list[tuple[str, list[CrossedLine]]]:
+    """Lines by what they are drawn with, the selected last, so that they lie on top."""
+    rest = [one for one in lines if one.line.id not in picked]
+    own = [one for one in lines if one.line.id in picked]
+    return [(role, some) for role, some in ((other, rest), ("accent", own)) if some]
 
 
 def _limit(board: Board, end: QPointF, axis: QPointF, text: str, *, own: bool) -> None:
@@ -115,46 +145,42 @@ def _limit(board: Board, end: QPointF, axis: QPointF, text: str, *, own: bool) -
     board.text(spot, text, align="middle", role="accent" if own else "ink2")
 
 
-def _tick(board: Board, at: Array, out: Array, role: str) -> None:
-    spot = board.at(at)
-    way = out / max(float(np.hypot(*out)), 1e-9)
-    step = np.array([way[0], -way[1]]) * 6.0
-    line = np.array([[spot.x() - step[0], spot.y() - step[1]], [spot.x() + step[0], spot.y() + step[1]]])
-    board.stroke(path_of(line), board.pen(role, 1.5))
-
-
 def paint_gear(board: Board, drawing: SectionDrawing, chosen: Iterable[int]) -> None:
     """Frames, pipes in their insulation, receivers, roll axes; the selected on top."""
     picked = set(chosen)
-    for one in sorted(drawing.lines, key=lambda one: one.line.id in picked):
-        small = size_px(board, one) < _SMALL_PX
-        _crossed(board, one, small=small, selected=one.line.id in picked)
+    for role, lines in _by_role(drawing.lines, picked, other="ink"):
+        _crossed(board, lines, role)
     for row in drawing.along:
         _along(board, row, selected=row.line.id in picked)
 
 
-def _crossed(board: Board, one: CrossedLine, *, small: bool, selected: bool) -> None:
-    gear, at = one.gear, one.line.vertex
-    role = "accent" if selected else "ink"
-    board.cased(path_of(board.px(at + gear.frame)), board.pen("ink", 1.2 if small else 2.2), by=1.0)
-    _receiver(board, at, gear, role, thick=2.0 if small else 3.6)
-    jacket = path_of(board.px(at + gear.jacket), closed=True)
-    board.fill(jacket, board.theme.color("panel"))
-    board.stroke(jacket, board.pen(role, 1.1))
-    board.fill(path_of(board.px(at + gear.steel), closed=True), board.theme.color(role))
+def _crossed(board: Board, lines: list[CrossedLine], role: str) -> None:
+    """The gear of many lines, part by part: one path each."""
+    small = size_px(board, lines[0]) < _SMALL_PX
+
+    def placed(name: str) -> Array:
+        return board.px(np.array([one.line.vertex + getattr(one.gear, name) for one in lines]))
+
+    board.cased(path_of(placed("frame")), board.pen("ink", 1.2 if small else 2.2), by=1.0)
+    _receivers(board, placed("box"), placed("window"), role, thick=2.0 if small else 3.6)
+    jackets = path_of(placed("jacket"), closed=True)
+    board.fill(jackets, board.theme.color("panel"))
+    board.stroke(jackets, board.pen(role, 1.1))
+    board.fill(path_of(placed("steel"), closed=True), board.theme.color(role))
     if not small:
-        axis = board.at(at + gear.axis)
-        board.dot(axis, 5.0, fill="view", rim="ink", width=1.7)
-        board.dot(axis, 1.6, fill="ink", rim="")
+        for x, y in placed("axis").tolist():
+            board.dot(QPointF(x, y), 5.0, fill="view", rim="ink", width=1.7)
+            board.dot(QPointF(x, y), 1.6, fill="ink", rim="")
 
 
-def _receiver(board: Board, at: Array, gear: GearInSection, role: str, *, thick: float) -> None:
-    box = path_of(board.px(at + gear.box), closed=True)
-    board.fill(box, board.theme.color("wash" if role == "accent" else "hair"))
-    board.stroke(box, board.pen(role, 1.4))
-    pen = board.pen("ink" if role == "ink" else role, thick)
-    pen.setCapStyle(pen.capStyle().FlatCap)
-    board.stroke(path_of(board.px(at + gear.window)), pen)
+def _receivers(board: Board, boxes: Array, windows: Array, role: str, *, thick: float) -> None:
+    """Boxes (N, 4, 2) with the edges (N, 2, 2) that light goes in by, in pixels."""
+    path = path_of(boxes, closed=True)
+    board.fill(path, board.theme.color("wash" if role == "accent" else "hair"))
+    board.stroke(path, board.pen(role, 1.4))
+    pen = board.pen(role, thick)
+    pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+    board.stroke(path_of(windows), pen)
 
 
 def _along(board: Board, row: AlongLine, *, selected: bool) -> None:
@@ -164,10 +190,10 @@ def _along(board: Board, row: AlongLine, *, selected: bool) -> None:
     pipe = path_of(board.px(row.pipe))
     for color, width in ((role, max(wide, 2.0) + 2.0), ("panel", max(wide, 2.0)), (role, 2.0)):
         pen = board.pen(color, width)
-        pen.setCapStyle(pen.capStyle().FlatCap)
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
         board.stroke(pipe, pen)
-    for vertex in row.line.vertices:
-        _receiver(board, vertex, row.gear, role, thick=2.4)
+    at = row.line.vertices[:, None]
+    _receivers(board, board.px(at + row.gear.box), board.px(at + row.gear.window), role, thick=2.4)
     _stops(board, row, role)
     _stroke(board, row, role)
 

@@ -14,7 +14,7 @@ from studio.drawings.section import CrossedLine, SectionDrawing
 from studio.edits.geometry import compass_word
 from studio.text import _
 
-_BESIDE_M = 4.0
+_BESIDE_M = 2.5
 """Lines so far outside are still drawn: their receivers and shadows reach in."""
 
 
@@ -23,22 +23,23 @@ def paint(
 ) -> None:
     """Paint a section; ``layers`` are those that are shown, ``chosen`` is the line that wears its heights."""
     ids = frozenset(state.selected_lines())
-    drawing = _in_sight(board, drawing)
+    lit = _in_sight(board, drawing, light=True)
+    drawing = _in_sight(board, drawing, light=False)
     land.paint_earth(board, drawing)
     land.paint_obstacles(board, drawing, beside=True)
     if "rays" in layers:
-        light.paint_beams(board, drawing)
+        light.paint_beams(board, lit)
     if "shade" in layers:
-        light.paint_ground_shadows(board, drawing)
+        light.paint_ground_shadows(board, lit)
     land.paint_marks_of_land(board, drawing.ground)
     land.paint_obstacles(board, drawing, beside=False)
     land.paint_store(board, drawing)
     land.paint_headers(board, drawing)
     mirrors.paint_stands(board, drawing)
     if "rays" in layers:
-        light.paint_rays(board, drawing)
+        light.paint_rays(board, lit)
     if "shade" in layers:
-        light.paint_shade_edges(board, drawing)
+        light.paint_shade_edges(board, lit)
     if "path" in layers:
         mirrors.paint_paths(board, drawing, ids)
     mirrors.paint_films(board, drawing, bands="shade" in layers)
@@ -52,13 +53,12 @@ def paint(
     _furniture(board, drawing, chosen)
 
 
-def _in_sight(board: Board, drawing: SectionDrawing) -> SectionDrawing:
-    """The drawing without the lines that are far outside, whose light does not come into sight either."""
+def _in_sight(board: Board, drawing: SectionDrawing, *, light: bool) -> SectionDrawing:
+    """The drawing without the lines that are outside; with ``light`` those stay whose light or shadow comes into sight."""
     x0, y0, x1, y1 = board.camera.bounds
-    light = 0.0
-    if drawing.sun.profile_deg is not None:
-        light = (y1 - y0) / max(tan(radians(drawing.sun.profile_deg)), 0.05)
-    room = _BESIDE_M + light
+    room = _BESIDE_M
+    if light and drawing.sun.profile_deg is not None:
+        room += (y1 - y0) / max(tan(radians(drawing.sun.profile_deg)), 0.05)
 
     def near(one: CrossedLine) -> bool:
         return x0 - room < float(one.line.vertex[0]) < x1 + room
