@@ -19,7 +19,7 @@ from studio.drawings.section_lines import LineAlong, LineInSection
 from studio.engine.mirror.form import MirrorForm, edge_depth
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
-from studio.study.obstacles import shaded_now
+from studio.study.obstacles import bodies_of, shaded_now
 from studio.study.place import form_of, overhang_m, row_of, up_the_slope
 from studio.study.shade import gear_of, line_key, mirror_shade, place_key
 
@@ -48,7 +48,7 @@ class LightOnMirror:
 
     ``share`` of it that mirrors and obstacles take, as the plan tints it; ``by`` what the mirrors of each line take alone, largest
     first; ``by_obstacles`` what obstacles take alone. ``bands`` on the chord. ``stops`` (R,): how far before the film, along the
-    ray, something of another line stops each of its rays; -inf where nothing does.
+    ray, something of another line stops each of its rays; -inf where nothing does. ``hidden`` (R,): an obstacle stands before it.
     """
 
     share: float
@@ -56,6 +56,7 @@ class LightOnMirror:
     by_obstacles: float
     bands: tuple[Band, ...]
     stops: Array
+    hidden: NDArray[np.bool_]
 
     def covered(self, *, by_pipe: bool) -> float:
         """Share of the chord in the shadow of mirrors, or of pipes: the union of their stretches."""
@@ -144,7 +145,10 @@ class Target:
 
 def lights_on(field: Field, targets: Sequence[Target], day: int) -> list[LightOnMirror]:
     """The light on each mirror on a day of the year; nothing is taken from one that no sun falls on."""
-    found = [LightOnMirror(0.0, (), 0.0, (), np.full(len(target.gear.feet), -np.inf)) for target in targets]
+    found = [
+        LightOnMirror(0.0, (), 0.0, (), np.full(count, -np.inf), np.zeros(count, np.bool_))
+        for count in (len(target.gear.feet) for target in targets)
+    ]
     lit = [place for place, target in enumerate(targets) if target.gear.lit]
     if not lit:
         return found
@@ -160,14 +164,27 @@ def lights_on(field: Field, targets: Sequence[Target], day: int) -> list[LightOn
     rows, stops = _by_mirrors(field, points, own)
     pipes, stopped = _by_pipes(field, points, own)
     stops = np.maximum(stops, stopped)
+    hidden = _behind_obstacles(field, points[:, 2:])
     tints = tints_at(field.design, field.lines, field.sun, day)
     for number, target in enumerate(chosen):
         share = float(tints[target.line.id][target.mirror])
         casters = list(dict.fromkeys(band.line_id for band in rows[number]))
         by, obstacles = _parts(field, target, share, casters, day)
         bands = (*rows[number], *pipes[number])
-        found[lit[number]] = LightOnMirror(share, by, obstacles, bands, stops[number])
+        found[lit[number]] = LightOnMirror(share, by, obstacles, bands, stops[number], hidden[number])
     return found
+
+
+def _behind_obstacles(field: Field, feet: Array) -> NDArray[np.bool_]:
+    """Before which of the rays that end at ``feet`` (T, R, 3) an obstacle stands, (T, R)."""
+    points = feet.reshape(-1, 3)
+    suns = np.broadcast_to(field.sun.direction, points.shape)
+    met = np.zeros(len(points), np.bool_)
+    design = field.design
+    if design.obstacles:
+        for body in _kept.get(("bodies", design.obstacles, design.ground), lambda: bodies_of(design)):
+            met |= body.meets(points, suns)
+    return met.reshape(feet.shape[:2])
 
 
 def _parts(

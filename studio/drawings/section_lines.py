@@ -56,6 +56,14 @@ class Seen:
         # a cut along a rib stays on one side of it: there the strips' normals change
         return np.round(x, 9), np.round(y, 9)
 
+    def beyond(self, form: MirrorForm) -> tuple[Array, Array]:
+        """The same of the edge that stands behind the cut, or before it: its ends are the aperture's corners."""
+        reach, way, _square = self._ways(form)
+        at = np.linspace(-reach, reach, _CURVE)
+        x = np.clip(at * way[0] + abs(way[1]) * form.width_m / 2, -form.width_m / 2, form.width_m / 2)
+        y = np.clip(at * way[1] + abs(way[0]) * form.height_m / 2, -form.height_m / 2, form.height_m / 2)
+        return x, y
+
     def chord(self, form: MirrorForm) -> Array:
         """Where the same plane cuts the flat aperture at the rim: its two ends (2, 3) in the mirror frame."""
         reach, way, square = self._ways(form)
@@ -95,8 +103,8 @@ def film_points(form: MirrorForm, x: Array, y: Array) -> Array:
 class LineInSection:
     """A line that the cut crosses, its mirror nearest to the cut slid along the line into it.
 
-    ``vertex`` (2,) stands in the cut; ``film`` (n, 2) and the rim's ``chord`` (2, 2) from left to right (``rim`` (2, 3) in the mirror frame); ``low`` and
-    ``high`` (2,) the edges. ``legs`` (2, 2, 2) of the stand from their feet up, ``brace`` (2, 2); ``post`` (2, 2) under the roll
+    ``vertex`` (2,) stands in the cut; ``film`` (n, 2), the mirror's side edge ``beyond`` it (n, 2) and the rim's ``chord``
+    (2, 2) run from left to right (``rim`` (2, 3) is the chord in the mirror frame); ``low`` and ``high`` (2,) are the edges. ``legs`` (2, 2, 2) of the stand from their feet up, ``brace`` (2, 2); ``post`` (2, 2) under the roll
     axis. ``mirror`` counts from 0 (``number`` from the line's first number), ``off_m`` is how far its vertex stands from the cut
     along the line; ``stretch`` what the cut's angle makes of lengths square to the line. ``on_plan`` (2,): least and most
     along the cut of what its aperture covers there.
@@ -112,6 +120,7 @@ class LineInSection:
     vertex: Array
     film: Array
     film_at: tuple[Array, Array]
+    beyond: Array
     rim: Array
     chord: Array
     low: Array
@@ -180,7 +189,9 @@ def crossed_line(
     return LineInSection(
         id=line.id, placed=placed, seen=seen, mirror=number, number=placed.first_number + number,
         off_m=abs(run - number * placed.spacing_m), stretch=1.0 / cos(radians(90.0 - angle)), vertex=vertex, film=film,
-        film_at=at, rim=rim, chord=chord, low=ends[0], high=ends[1], legs=legs, brace=np.stack([legs[0, 0], legs[1, 1]]),
+        film_at=at,
+        beyond=vertex + film_points(form, *seen.beyond(form)) @ seen.see, rim=rim, chord=chord, low=ends[0], high=ends[1],
+        legs=legs, brace=np.stack([legs[0, 0], legs[1, 1]]),
         on_plan=np.array([corners[:, 0].min(), corners[:, 0].max()]),
     )  # fmt: skip
 

@@ -347,3 +347,13 @@ def test_the_next_mirror_and_no_further() -> None:
     assert next_mirror(design, 2, cut, 1).start[0] == pytest.approx(cut.start[0] + 1.35)
     assert next_mirror(design, 2, cut, -9).start[0] == pytest.approx(cut.start[0] - 2.7)
     assert cut.flipped().flipped() == cut
+
+
+def test_rays_behind_an_obstacle_are_told_apart() -> None:
+    """A wall as long as the rows, higher than the sun's rays, hides every ray of the first line; none without it."""
+    design = rows(PITCH, count=41)
+    wall = Block(name="wall", ring=((-90.0, -4.0), (90.0, -4.0), (90.0, -3.8), (-90.0, -3.8)), height_m=9.0)
+    hidden = line(at(replace(design, obstacles=(wall,)), across()), 1).light
+    assert hidden.hidden.all()
+    assert hidden.by_obstacles == pytest.approx(1.0)
+    assert not line(at(design, across()), 1).light.hidden.any()

@@ -96,9 +96,21 @@ def _obstacle(board: Board, one: ObstacleInSection) -> None:
         path = path_of(board.px(outline), closed=True)
         board.fill(path, color)
         board.stroke(path, board.pen("ink2", 1.6) if cut else board.pen("edge", 1.0, (4.0, 3.0)))
-    top = max((outline[int(np.argmax(outline[:, 1]))] for outline in one.outlines), key=lambda at: at[1])
-    text = one.name if cut else beside_words(one.name, one.off_m)
-    board.text(board.at(top) + QPointF(0, -7), text, align="middle", role="ink2" if cut else "ink3")
+
+
+def paint_obstacle_names(board: Board, drawing: SectionDrawing) -> None:
+    """Names over their tops; of what stands beside the cut, how far."""
+    for one in drawing.ground.obstacles:
+        every = np.concatenate(one.outlines)
+        cut = one.off_m == 0.0
+        text = one.name if cut else beside_words(one.name, one.off_m)
+        left, right = float(every[:, 0].min()), float(every[:, 0].max())
+        wide = board.width(text)
+        for along in ((left + right) / 2, right, left):
+            at = board.at((along, every[:, 1].max())) + QPointF(0, -7)
+            if board.free(QRectF(at.x() - wide / 2, at.y() - 11, wide, 14)):
+                board.text(at, text, align="middle", role="ink2" if cut else "ink3")
+                break
 
 
 def beside_words(name: str, off_m: float) -> str:

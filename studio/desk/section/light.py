@@ -71,12 +71,12 @@ def paint_rays(board: Board, drawing: SectionDrawing) -> None:
     for one in drawing.lines:
         if float(np.hypot(*np.ptp(one.line.film, axis=0))) * scale >= _RAYS_PX:
             light = one.line.placed.axes @ drawing.sun.sun.direction @ one.line.seen.see
-            _collect(parts, ends, one.line.vertex, one.gear, one.light.stops, light, far)
+            _collect(parts, ends, one.line.vertex, one.gear, one.light, light, far)
     for row in drawing.along:
         if row.line.placed.spacing_m * scale >= 2 * _RAYS_PX:
             light = row.line.placed.axes @ drawing.sun.sun.direction @ row.line.seen.see
             for vertex, on in zip(row.line.vertices, row.light, strict=True):
-                _collect(parts, ends, vertex, row.gear, on.stops, light, far)
+                _collect(parts, ends, vertex, row.gear, on, light, far)
     for kind, segments in parts.items():
         if segments:
             dash = (4.0, 3.0) if kind == "misses" else ()
@@ -107,22 +107,31 @@ def clipped(segments: Array, width: float, height: float) -> Array:
 
 
 def _collect(
-    parts: dict[str, list[Array]], ends: list[Array], at: Array, gear: GearInSection, stops: Array, light: Array,
+    parts: dict[str, list[Array]],
+    ends: list[Array],
+    at: Array,
+    gear: GearInSection,
+    on: LightOnMirror,
+    light: Array,
     far: float,
-) -> None:  # fmt: skip
-    """Segments of one mirror's rays by what becomes of them; where something stops them."""
+) -> None:
+    """Segments of one mirror's rays by what becomes of them; where something of a line stops them.
+
+    A ray that an obstacle takes is shown like a stopped one, up to the film that it would have met.
+    """
     if not gear.lit:
         return
     way = light / max(float(np.hypot(*light)), 1e-9)
-    for ray, stop in zip(gear.rays, stops, strict=True):
+    for ray, stop, hidden in zip(gear.rays, on.stops, on.hidden, strict=True):
         foot = at + ray.inward[1]
         if np.isfinite(stop):
             film = at + (ray.onward[0] if ray.onward is not None else ray.inward[1])
             beyond = film + stop * light
             foot = beyond if (beyond - foot) @ way > 0 else foot
         if ray.onward is None or np.isfinite(stop):
-            parts["stopped"].append(np.stack([foot + far * way, foot]))
             ends.append(foot)
+        if ray.onward is None or np.isfinite(stop) or hidden:
+            parts["stopped"].append(np.stack([foot + far * way, foot]))
             continue
         kind = "reaches" if ray.reaches else "misses"
         parts[kind] += [np.stack([foot + far * way, foot]), at + ray.onward]

@@ -84,7 +84,7 @@ def _bands(
     shares = film_shares(film, chord, sun)
     order = np.argsort(shares, kind="stable")
     for band in light.bands:
-        at = np.linspace(band.start, band.end, _STRETCH)
+        at = np.linspace(*to_the_edge(shares, band.start, band.end), _STRETCH)
         stretch = np.stack([np.interp(at, shares[order], film[order, axis]) for axis in (0, 1)], axis=1)
         (by_pipes if band.by_pipe else by_mirrors).append(stretch)
 
@@ -99,8 +99,17 @@ def film_shares(film: Array, chord: Array, sun: Array) -> Array:
     return np.asarray((off[:, 0] * sun[1] - off[:, 1] * sun[0]) / across)
 
 
+def to_the_edge(shares: Array, start: float, end: float) -> tuple[float, float]:
+    """A stretch that reaches the chord's end reaches the film's edge: that lies a little behind the rim's corners."""
+    return (
+        float(shares.min()) if start <= 1e-9 else start,
+        float(shares.max()) if end >= 1.0 - 1e-9 else end,
+    )
+
+
 def stretch_of(film: Array, shares: Array, start: float, end: float) -> Array:
     """The film between two shares, with its ends put in exactly."""
+    start, end = to_the_edge(shares, start, end)
     order = np.argsort(shares, kind="stable")
     inside = (shares[order] > start) & (shares[order] < end)
     ends = [[np.interp(at, shares[order], film[order, axis]) for axis in (0, 1)] for at in (start, end)]

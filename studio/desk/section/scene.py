@@ -50,6 +50,7 @@ def paint(
         lengths.paint_rows(board, drawing, chosen)
         lengths.paint_along(board, drawing)
     light.paint_names(board, drawing, ids)
+    land.paint_obstacle_names(board, drawing)
     _furniture(board, drawing, chosen)
 
 
