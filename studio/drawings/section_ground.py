@@ -77,6 +77,10 @@ class GroundInSection:
         """Height of the ground at a place along the cut; beyond its ends that of the end."""
         return float(np.interp(along_m, self.profile[:, 0], self.profile[:, 1]))
 
+    def heights_at(self, along_m: Array) -> Array:
+        """The same at many places (N,)."""
+        return np.asarray(np.interp(along_m, self.profile[:, 0], self.profile[:, 1]))
+
     def fall_percent(self) -> float:
         """How much the ground falls from A to B on the whole, in m per 100 m."""
         (x0, z0), (x1, z1) = self.profile[0], self.profile[-1]

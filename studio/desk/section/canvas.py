@@ -55,6 +55,7 @@ class SectionCanvas(QWidget):
         self._pointer: QPointF | None = None
         self.layers = frozenset(LAYERS)
         session.changed.connect(self._on_changed)
+        session.go_to.connect(self._on_go_to)
         theme.changed.connect(self.update)
 
     # what is shown -----------------------------------------------------------------------------------------------
@@ -172,6 +173,13 @@ class SectionCanvas(QWidget):
         """What is shown, moved by pixels."""
         self._fitted = ""
         self._look(self._camera.panned(dx, dy))
+
+    def _on_go_to(self, x: float, y: float) -> None:
+        """A place of the site that is to be seen: the part of the cut that is nearest to it."""
+        if self.isVisible():
+            along = min(max(self.cut.at((x, y))[0], 0.0), self.cut.length_m)
+            if not self._camera.bounds[0] < along < self._camera.bounds[2]:
+                self.pan((self._camera.x_m - along) * self._camera.px_per_m, 0.0)
 
     # the cut -----------------------------------------------------------------------------------------------------
 

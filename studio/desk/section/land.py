@@ -73,7 +73,7 @@ def paint_marks_of_land(board: Board, ground: GroundInSection) -> None:
 def _kerb(board: Board, ground: GroundInSection, stretch: Stretch, *, hatch: bool) -> None:
     """A band right under the profile."""
     along = np.linspace(stretch.start_m, stretch.end_m, 24)
-    top = board.px(np.column_stack([along, [ground.height_at(float(at)) for at in along]]))
+    top = board.px(np.column_stack([along, ground.heights_at(along)]))
     band = path_of(np.concatenate([top, (top + np.array([0.0, _KERB_PX]))[::-1]]), closed=True)
     if hatch:
         board.hatch(band, board.pen("edge", 1.0), step=6.0)

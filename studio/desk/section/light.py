@@ -1,7 +1,7 @@
 """Painting light in a section: beams and rays of the moment, shade's edges, shadows on the ground."""
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPolygonF
 
 from studio.desk.mirror.drawn import ray_color
@@ -141,17 +141,18 @@ def paint_ground_shadows(board: Board, drawing: SectionDrawing) -> None:
     """The ground in the shadow of mirrors, a band on its line."""
     if drawing.sun.state != "shines":
         return
+    tops = []
     for one in drawing.lines:
         shadow = one.shadow
-        if shadow is None or shadow.high is None:
-            continue
-        start = shadow.low[0] if shadow.low is not None else one.line.low[0]
-        along = np.linspace(float(start), float(shadow.high[0]), 24)
-        top = np.column_stack([along, [drawing.ground.height_at(float(at)) for at in along]])
-        pen = board.pen("ink2", _SHADOW_PX)
+        if shadow is not None and shadow.high is not None:
+            start = shadow.low[0] if shadow.low is not None else one.line.low[0]
+            along = np.linspace(float(start), float(shadow.high[0]), 24)
+            tops.append(np.column_stack([along, drawing.ground.heights_at(along)]))
+    if tops:
+        pen = board.pen("rim", _SHADOW_PX)
         pen.setColor(faint(board, "rim", 0.75))
-        pen.setCapStyle(pen.capStyle().FlatCap)
-        board.stroke(path_of(board.px(top) + np.array([0.0, _SHADOW_PX / 2 + 1.0])), pen)
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        board.stroke(path_of(board.px(np.array(tops)) + np.array([0.0, _SHADOW_PX / 2 + 1.0])), pen)
 
 
 def paint_shade_edges(board: Board, drawing: SectionDrawing) -> None:
@@ -159,6 +160,8 @@ def paint_shade_edges(board: Board, drawing: SectionDrawing) -> None:
     if drawing.sun.state != "shines":
         return
     scale = board.camera.px_per_m
+    on_mirrors: list[Array] = []
+    on_ground: list[Array] = []
     shaded = {shade.by: shade.on for shade in reversed(drawing.shades)}
     for one in drawing.lines:
         if one.shadow is None:
@@ -173,9 +176,13 @@ def paint_shade_edges(board: Board, drawing: SectionDrawing) -> None:
                 if one.shadow.high is not None
                 else start - _far_m(board) * _toward(drawing, one)
             )
-        board.polyline(np.stack([start, end]), board.pen("note", 1.5 if on_mirror else 1.0, (7.0, 4.0)))
+        (on_mirrors if on_mirror else on_ground).append(np.stack([start, end]))
         if on_mirror and scale * abs(float(end[0] - start[0])) > _CROWDED_PX:
             _arrow(board, start, end)
+    for edges, width in ((on_mirrors, 1.5), (on_ground, 1.0)):
+        if edges:
+            inside = clipped(board.px(np.array(edges)), board.camera.width, board.camera.height)
+            board.stroke(path_of(inside), board.pen("note", width, (7.0, 4.0)))
 
 
 def _edge_on(caster: int, target: CrossedLine) -> Array | None:

@@ -26,7 +26,7 @@ def paint_stands(board: Board, drawing: SectionDrawing) -> None:
     """Legs, braces and the posts under the roll axes."""
     if drawing.lines:
         axes = np.array([one.line.vertex + one.gear.axis for one in drawing.lines])
-        feet = np.array([[at[0], drawing.ground.height_at(float(at[0]))] for at in axes])
+        feet = np.column_stack([axes[:, 0], drawing.ground.heights_at(axes[:, 0])])
         legs = np.concatenate([one.line.legs for one in drawing.lines])
         braces = np.array([one.line.brace for one in drawing.lines])
         board.stroke(path_of(board.px(legs)), board.pen("rim", 1.6))
@@ -36,7 +36,7 @@ def paint_stands(board: Board, drawing: SectionDrawing) -> None:
         legs = row.line.legs.reshape(-1, 2, 2)
         board.stroke(path_of(board.px(legs)), board.pen("rim", 1.2))
         seats = row.frames[:, 0]
-        under = np.array([[at[0], drawing.ground.height_at(float(at[0]))] for at in seats])
+        under = np.column_stack([seats[:, 0], drawing.ground.heights_at(seats[:, 0])])
         posts = np.stack([under, seats], axis=1)
         board.stroke(path_of(board.px(posts)), board.pen("rim", 1.0, (5.0, 3.0)))
 

@@ -25,6 +25,8 @@ def paint(
     ids = frozenset(state.selected_lines())
     lit = _in_sight(board, drawing, light=True)
     drawing = _in_sight(board, drawing, light=False)
+    if chosen is not None and drawing.crossed(chosen.line.id) is None:
+        chosen = None
     land.paint_earth(board, drawing)
     land.paint_obstacles(board, drawing, beside=True)
     if "rays" in layers:

@@ -291,6 +291,15 @@ def test_keys_move_the_cut_flip_it_and_go_from_line_to_line(
     assert session.state.selected_lines() == ()
 
 
+def test_a_finding_s_place_comes_into_sight(view: SectionView, session: Session) -> None:
+    x0, _y0, x1, _y1 = view.canvas.camera.bounds
+    far = view.canvas.cut.point(view.canvas.cut.length_m - 0.5)
+    assert not x0 < view.canvas.cut.at(far)[0] < x1
+    session.go_to.emit(*far)
+    x0, _y0, x1, _y1 = view.canvas.camera.bounds
+    assert x0 < view.canvas.cut.at(far)[0] < x1
+
+
 def test_chips_take_layers_away(view: SectionView) -> None:
     for key, chip in view.chips.items():
         full = view.canvas.grab().toImage()
