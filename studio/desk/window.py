@@ -24,8 +24,7 @@ from studio.desk.edge import Edge
 from studio.desk.explain import Explain
 from studio.desk.files import FileDesk, file_name_of
 from studio.desk.freshness import Freshness
-from studio.desk.land_in.endings import ENDINGS
-from studio.desk.land_in.page import LandPage
+from studio.desk.land_in.arrivals import Arrivals
 from studio.desk.layouts import column, line
 from studio.desk.materials_panel import MaterialsPanel
 from studio.desk.menu import MainMenu
@@ -96,7 +95,7 @@ class Window(QMainWindow):
         self.materials = MaterialsPanel(
             self._body, session, theme, lambda text: self.bars.tell("papers", text)
         )
-        self.land = LandPage(self._body, session, theme)
+        self.arrivals = Arrivals(self._body, session, theme)
         self._connect()
         session.changed.connect(self._hear)
         theme.changed.connect(self._repaint)
@@ -105,7 +104,8 @@ class Window(QMainWindow):
     def _acts(self) -> dict[str, Callable[[], object]]:
         return {
             "new": self._new, "open": self._open, "save": self.save, "save_as": self._save_as,
-            "weather": self._ask_weather, "land": self._ask_land, "materials": lambda: self.materials.open_list(),
+            "weather": self._ask_weather, "land": lambda: self.arrivals.ask(self._folder()),
+            "paste": lambda: self.arrivals.open_pasted(), "materials": lambda: self.materials.open_list(),
             "cautions": lambda: self.cautions.open_all(), "close": self.close,
             "undo": self.session.undo, "redo": self.session.redo, "keep": self._keep,
             "menu": lambda: self.top.menu_button.click(),
@@ -152,8 +152,9 @@ class Window(QMainWindow):
         self.tally.cautions.connect(self.cautions.open_all)
         self.tally.stop.connect(self.worker.stop)
         self.explain.reveal.connect(self._reveal)
-        self.land.taken.connect(self._show_land)
-        for overlay in (self.explain, self.cautions, self.materials, self.land):
+        self.arrivals.opens.connect(self._put_overlays_away)
+        self.arrivals.taken.connect(self._show_land)
+        for overlay in (self.explain, self.cautions, self.materials, *self.arrivals.pages):
             overlay.changed.connect(self._place_overlays)
         self.materials.wants_folder.connect(self._ask_folder)
 
@@ -248,7 +249,7 @@ class Window(QMainWindow):
         room = self._body.width() - (self.left.width() if self.left.isVisible() else 0) - 40
         sizes: tuple[tuple[Overlay, int], ...] = (
             (self.explain, _OVERLAY_WIDTH), (self.cautions, _OVERLAY_WIDTH), (self.materials, _LIST_WIDTH),
-            (self.land, _LAND_WIDTH),
+            *((page, _LAND_WIDTH) for page in self.arrivals.pages),
         )  # fmt: skip
         for overlay, width in sizes:
             wide = min(width, room)
@@ -308,19 +309,9 @@ class Window(QMainWindow):
         if name:
             self.weather.take(Path(name))
 
-    def _ask_land(self) -> None:
-        kinds = " ".join(f"*{ending}" for ending in ENDINGS)
-        name, _kind = QFileDialog.getOpenFileName(
-            self, _("Land from a file"), self._folder(), f"{_('Maps, drawings, tables of corners')} ({kinds})"
-        )
-        if name:
-            self._open_land(Path(name))
-
-    def _open_land(self, path: Path) -> None:
+    def _put_overlays_away(self) -> None:
         for overlay in (self.explain, self.cautions, self.materials):
             overlay.put_away()
-        self.land.open(path)
-        self._place_overlays()
 
     def _show_land(self) -> None:
         """The land that was taken, whole, on the plan."""
@@ -394,6 +385,6 @@ class Window(QMainWindow):
         event.acceptProposedAction()
         path, kind = found
         takes: dict[DropKind, Callable[[Path], None]] = {
-            "site": self._open_path, "land": self._open_land, "weather": self.weather.take,
+            "site": self._open_path, "land": self.arrivals.open, "weather": self.weather.take,
         }  # fmt: skip
         takes[kind](path)

@@ -20,6 +20,7 @@ from studio.text import _
 
 MOST_FEATURES, MOST_POINTS = 5000, 200_000
 _LONGEST_NAME = 80
+
 _NAMES = (
     re.compile(r"(?i)^(name|nom|nome|nombre|naam|navn|namn|title|titre|label|bezeichn|parcel|flurst)"),
     re.compile(r"(?i)(name|title|label)"),
@@ -106,7 +107,7 @@ def _read(file: Path, part: Part, name: str, *, heights: bool, encoding: str | N
         crs = _one_crs(crs, str(info["crs"] or ""), name)
         kind = str(info["geometry_type"] or "")
         for mark, note in (
-            ("Z", _("Heights of the corners were left aside.")),
+            ("Z", heights_left_aside()),
             ("Curve", _("Curves were made into straight pieces, one for each degree of turning.")),
         ):
             if note not in notes and _has(mark, kind) and not (heights and mark == "Z"):
@@ -125,6 +126,11 @@ def _read(file: Path, part: Part, name: str, *, heights: bool, encoding: str | N
     if not shapes:
         raise FaultyFileError(_("{name} holds no area, no line and no point.").format(name=name))
     return Shapes(part.kind, tuple(layers), tuple(shapes), crs, tuple(dict.fromkeys(notes)))
+
+
+def heights_left_aside() -> str:
+    """What is said of land whose corners have heights."""
+    return _("Heights of the corners were left aside.")
 
 
 def _has(mark: str, kind: str) -> bool:
