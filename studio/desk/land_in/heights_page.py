@@ -224,7 +224,12 @@ class HeightsPage(LookPage):
         if ready is not None and self._fault:
             sentences = [self._fault]
         elif ready is not None and ready.edit is None:
-            sentences = [ready.look.refused]
+            doubted = ready.look.refused in map(str, ready.look.doubts)
+            sentences = [
+                _("Before they can be taken, the first question above must be settled.")
+                if doubted
+                else ready.look.refused
+            ]
         self.say_in_foot(sentences, fault=True)
         usable = ready is not None and ready.edit is not None and not self._fault
         current = (

@@ -80,7 +80,7 @@ def look_at_raster(raster: Raster, design: Design, *, how: HeightsHow) -> Height
         placing = replace(placing, reference=middle)
     unit_m, about_unit = height_unit_of(raster.unit, raster.wkt, decided, how)
     doubts += [*about_unit, *_about_bands(raster)]
-    extent = (-500.0, -500.0, 500.0, 500.0) if how.move_site and middle else extent_of(design)
+    extent = extent_of(design)
     refused = _not_placed(raster, decided, how)
     if refused and decided.crs is None:
         doubts.insert(0, Doubt(refused, place_mends(how, np.ptp(lengths[:4], axis=0), extent)))
