@@ -22,7 +22,7 @@ from studio.files.heights.deciding import (
 from studio.files.heights.found import HIGHEST_M, LOWEST_M, Doubt, HeightsHow, HeightsLook, Mend, TakenHeights
 from studio.files.heights.look_raster import slopes_of
 from studio.files.heights.placing import Placing, extent_of, with_margin
-from studio.files.heights.spots import Spots, SpotTable, sound_spots
+from studio.files.heights.spots import Spots, SpotTable, sound_spots, too_few
 from studio.files.land.found import Array
 from studio.files.land.systems import WGS84, Decided
 from studio.text import _, number, plural
@@ -37,6 +37,8 @@ def look_at_spots(table: SpotTable, name: str, design: Design, *, how: HeightsHo
     """What a table or map of spot heights holds and what a design would take of it."""
     if not np.isfinite(table.places).all() or float(np.abs(table.places).max()) > _FARTHEST:
         raise FaultyFileError(_("{name} holds a place that lies nowhere on earth.").format(name=name))
+    if len(table.heights) < 3:
+        raise FaultyFileError(too_few(len(table.heights), name))
     decided, doubts = _system(table, design, how)
     unit_m, about_unit = height_unit_of(table.height_unit, table.crs, decided, how)
     doubts += about_unit

@@ -34,7 +34,6 @@ _HEAD_KEYS = {
     "ncols", "nrows", "xllcorner", "xllcenter", "yllcorner", "yllcenter", "cellsize", "dx", "dy", "nodata_value",
 }  # fmt: skip
 _NUMBERS = b"0123456789+-.eE \t\r\n"
-_NOT_A_NUMBER = re.compile(rb"(?i)\b(?:-?nan|[-+]?inf(?:inity)?)\b")
 _PIECE = 1 << 20
 _LARGEST_SIDE_FILE = 20_000
 _SAFE = {
@@ -43,6 +42,10 @@ _SAFE = {
     "GDAL_CACHEMAX": 64,
     "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".none",
     "GDAL_HTTP_MAX_RETRY": 0,
+}
+_OPENED: dict[str, dict[str, str]] = {
+    "GTiff": {},
+    "AAIGrid": {"DATATYPE": "Float64"},  # else decimals are cut off where the first lines have none
 }
 
 
@@ -122,7 +125,7 @@ def _opened(path: Path, kind: str) -> Iterator[Any]:
 
     logging.getLogger("rasterio").setLevel(logging.CRITICAL)  # what is wrong is told by ourselves
     try:
-        with rasterio.Env(**_SAFE), rasterio.open(path.resolve(), driver=kind) as source:
+        with rasterio.Env(**_SAFE), rasterio.open(path.resolve(), driver=kind, **_OPENED[kind]) as source:
             yield source
     except (RasterioError, ValueError, OverflowError, MemoryError):
         raise FaultyFileError(
@@ -249,21 +252,31 @@ def _vet_ascii(path: Path, size: int) -> None:
     found = 0
     for begin, end in _pieces(data, at):
         piece = data[begin:end]
-        if piece.translate(None, _NUMBERS) and _NOT_A_NUMBER.sub(b"", piece).translate(None, _NUMBERS):
-            odd = _NOT_A_NUMBER.sub(b"", piece).translate(None, _NUMBERS)[:1]
-            shown = odd.decode("latin-1")
+        words = piece.split()
+        found += len(words)
+        if (odd := _no_number(piece, words)) is not None:
             _refuse(
                 _("{name} holds {sign} among its heights; plain numbers with a point would be right.").format(
-                    name=name, sign=f"'{shown}'" if shown.isprintable() else _("signs that are no text")
+                    name=name, sign=f"'{odd}'" if odd.isprintable() else _("signs that are no text")
                 )
             )
-        found += len(piece.split())
     if found != wanted:
         _refuse(
             _("{name} says {wanted} heights ({columns} by {rows}) and holds {found}.").format(
                 name=name, wanted=wanted, columns=head["ncols"], rows=head["nrows"], found=found
             )
         )
+
+
+def _no_number(piece: bytes, words: list[bytes]) -> str | None:
+    """What of a piece of text is no number; None where all of it is. The library would read it as 0."""
+    if odd := piece.translate(None, _NUMBERS):
+        return odd[:1].decode("latin-1")
+    try:
+        np.array(words).astype(float)
+    except ValueError:
+        return _("a word")
+    return None
 
 
 def _pieces(data: bytes, at: int) -> Iterator[tuple[int, int]]:

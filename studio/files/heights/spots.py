@@ -194,6 +194,12 @@ class Spots:
     largest_shift_m: float
 
 
+def too_few(count: int, name: str) -> str:
+    """The sentence about fewer than three places."""
+    return plural("{{name}} holds heights at {count} place; three or more make a surface.",
+                  "{{name}} holds heights at {count} places; three or more make a surface.", count).format(name=name)  # fmt: skip
+
+
 def sound_spots(values: Array, rows: tuple[int, ...], *, name: str) -> Spots:
     """Spots (n, 3) in site metres with each place once and no more of them than a design holds.
 
@@ -211,10 +217,7 @@ def sound_spots(values: Array, rows: tuple[int, ...], *, name: str) -> Spots:
             ).format(most=number(_TWO_HEIGHTS_M))
         )
     if len(values) < 3:
-        raise FaultyFileError(
-            plural("{{name}} holds heights at {count} place; three or more make a surface.",
-                   "{{name}} holds heights at {count} places; three or more make a surface.", len(values)).format(name=name)
-        )  # fmt: skip
+        raise FaultyFileError(too_few(len(values), name))
     spread = np.linalg.svd(values[:, :2] - values[:, :2].mean(axis=0), compute_uv=False)
     if spread[1] < _NARROW * spread[0]:
         raise FaultyFileError(
