@@ -106,7 +106,9 @@ class PastePage(LookPage):
     def _changed(self) -> None:
         self.found = None
         self.asking.leave()
-        self.says.setText(_("Reading {name} …").format(name=_("the table")) if self.text.toPlainText().strip() else "")
+        self.says.setText(
+            _("Reading {name} …").format(name=_("the table")) if self.text.toPlainText().strip() else ""
+        )
         self._wait.start()
         self._fill()
 

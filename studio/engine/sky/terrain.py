@@ -21,12 +21,11 @@ def drop_m(distance_m: ArrayLike, *, refraction: float = REFRACTION) -> Floats:
 
 
 def ring_distances(cell_m: float, farthest_m: float, *, turn_deg: float) -> Floats:
-    """Distances (D,) at which rays that stand ``turn_deg`` apart look: cell by cell, then as far apart as the rays are.
-
-    Raises nothing; there is always one distance.
-    """
-    near = np.arange(cell_m, min(farthest_m, cell_m / np.radians(turn_deg)) + cell_m / 2, cell_m)
-    if near[-1] >= farthest_m:
+    """Distances (D,) at which rays that stand ``turn_deg`` apart look: every half cell, and from where rays stand more
+    than a cell apart as far apart as they. There is always one distance."""
+    step, till = cell_m / 2, cell_m / np.radians(turn_deg)
+    near = np.arange(step, max(step, min(farthest_m, till)) + step / 2, step)
+    if till >= farthest_m:
         return near
     turns = int(np.ceil(np.log(farthest_m / near[-1]) / np.log1p(np.radians(turn_deg))))
     return np.concatenate(

@@ -26,7 +26,7 @@ _SAME_M = 0.001
 """Nearer than this two spots are one place."""
 _TWO_HEIGHTS_M = 0.5
 """Heights of one place that are further apart are a slip, not two measurements of it."""
-_ROUNDS, _A_ROUND = 8, 25
+_ROUNDS, _A_ROUND = 3, 60
 _NARROW = 1e-4
 _Places = NDArray[np.intp]
 
@@ -211,8 +211,8 @@ def sound_spots(values: Array, rows: tuple[int, ...], *, name: str) -> Spots:
     if merged:
         told.append(
             plural(
-                "{count} place has two heights within {most} m: their mean was taken.",
-                "{count} places have two heights within {most} m: their means were taken.",
+                "{count} place has two heights within {{most}} m: their mean was taken.",
+                "{count} places have two heights within {{most}} m: their means were taken.",
                 merged,
             ).format(most=number(_TWO_HEIGHTS_M))
         )

@@ -130,7 +130,8 @@ def _split(line: str, sign: str) -> list[str]:
         plain = all(
             _PLAIN.fullmatch(word) or _COMMA.fullmatch(word) or _WORD.fullmatch(word) for word in words
         )
-        fields = words if plain else _AFTER_ANGLE.split(line.strip())
+        named = all(word.casefold() in _ROLES for word in words)
+        fields = words if plain or named else _AFTER_ANGLE.split(line.strip())
     fields = [" ".join(field.split()) for field in fields]
     return [field.strip('"').strip() if field.count('"') == 2 else field for field in fields]
 

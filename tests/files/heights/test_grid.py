@@ -104,7 +104,9 @@ def test_degrees_become_metres(design: Design, write: Write) -> None:
         middle=(LONGITUDE, LATITUDE),
     )  # fmt: skip
     grid, heights = grid_of(look_at_heights(path, design))
-    a_second = 111_132.95 - 559.85 * np.cos(2 * np.radians(LATITUDE)) + 1.17 * np.cos(4 * np.radians(LATITUDE))
+    a_second = (
+        111_132.95 - 559.85 * np.cos(2 * np.radians(LATITUDE)) + 1.17 * np.cos(4 * np.radians(LATITUDE))
+    )
     # metres of a degree of latitude by the usual series (WGS 84; Rapp, Geometric Geodesy, from memory)
     assert grid.step_m == pytest.approx(a_second / 3600, rel=1e-3), "not finer than the coarser of both ways"
     slope = np.gradient(heights, grid.step_m)[0]
@@ -229,7 +231,9 @@ def test_only_what_lies_about_the_site_is_read(design: Design, tmp_path: Path) -
     assert np.nanmax(heights) > 480
 
 
-def test_a_raster_elsewhere_is_not_taken_but_the_site_can_be_brought_there(design: Design, write: Write) -> None:
+def test_a_raster_elsewhere_is_not_taken_but_the_site_can_be_brought_there(
+    design: Design, write: Write
+) -> None:
     x, y = middle_in("EPSG:32631")
     path = write(hills(), middle=(x, y - 300_000))
     look = look_at_heights(path, design)

@@ -60,7 +60,9 @@ def huge(width: int, height: int, strip_rows: int) -> bytes:
 
 
 def cut_short(folder: Path) -> Path:
-    path = tiff(folder, np.random.default_rng(1).uniform(400, 500, (400, 400)).astype(np.float32), compress="deflate")
+    path = tiff(
+        folder, np.random.default_rng(1).uniform(400, 500, (400, 400)).astype(np.float32), compress="deflate"
+    )
     path.write_bytes(path.read_bytes()[:150_000])
     return path
 
@@ -72,7 +74,9 @@ def cut_to_the_head(folder: Path) -> Path:
 
 
 def noise_in_the_strips(folder: Path) -> Path:
-    path = tiff(folder, np.random.default_rng(1).uniform(400, 500, (300, 300)).astype(np.float32), compress="deflate")
+    path = tiff(
+        folder, np.random.default_rng(1).uniform(400, 500, (300, 300)).astype(np.float32), compress="deflate"
+    )
     data = bytearray(path.read_bytes())
     data[2000:-2000] = np.random.default_rng(2).bytes(len(data) - 4000)
     path.write_bytes(data)
