@@ -53,7 +53,9 @@ def test_what_would_be_taken_is_printed_and_nothing_is_written(told: Told, site:
 
 def test_heights_are_written_with_a_copy_kept(told: Told, site: Path, raster: Path) -> None:
     before = site.read_bytes()
-    status, out, err = told("heights", site, raster, "--at=-200,-200", "--zero", "300", "--skyline", "--write")
+    status, out, err = told(
+        "heights", site, raster, "--at=-200,-200", "--zero", "300", "--skyline", "--write"
+    )
     assert (status, err) == (0, "")
     design = open_site(site).design
     assert isinstance(design.ground.heights, HeightGrid)

@@ -29,6 +29,7 @@ def shaded(heights: NDArray[np.float64], step_m: float) -> NDArray[np.uint8]:
     times = _CONTRAST / typical if typical > 1e-9 else 1.0
     x, y = -east * times, -north * times
     light = (x * _LIGHT[0] + y * _LIGHT[1] + _LIGHT[2]) / np.sqrt(x**2 + y**2 + 1.0)
+    light[np.isnan(heights)] = np.nan
     lightness = np.nan_to_num(40.0 + 215.0 * np.clip(light, 0.0, 1.0), nan=0.0)
     return np.asarray(np.rint(lightness), dtype=np.uint8)
 

@@ -40,7 +40,8 @@ def said(look: HeightsLook) -> str:
 def hills(side: int = 120, step: float = 5.0) -> Array:
     """Smooth hills, rows from north to south."""
     x, y = np.meshgrid((np.arange(side) + 0.5) * step, (np.arange(side)[::-1] + 0.5) * step)
-    return 500.0 + 8.0 * np.sin(x / 70.0) + 6.0 * np.cos(y / 55.0) + 0.01 * x
+    heights: Array = 500.0 + 8.0 * np.sin(x / 70.0) + 6.0 * np.cos(y / 55.0) + 0.01 * x
+    return heights
 
 
 def test_a_slope_of_the_map_comes_in_with_its_true_azimuth(design: Design, write: Write) -> None:
@@ -205,7 +206,7 @@ def test_a_fine_raster_is_thinned_and_the_difference_told(design: Design, write:
     )  # fmt: skip
     path = write(hills(1600, 2.0).astype(np.float32), step=2.0, tiled=True, compress="deflate")
     look = look_at_heights(path, big)
-    grid, heights = grid_of(look)
+    grid, _heights = grid_of(look)
     assert grid.rows * grid.columns <= MOST_PLACES
     assert grid.step_m > 4.0
     assert len(grid.cells) <= 400_000
