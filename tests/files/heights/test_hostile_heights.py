@@ -146,7 +146,7 @@ def test_it_ends_in_one_sentence(case: str, design: Design, tmp_path: Path) -> N
         said = look.refused
     assert said.count("\n") == 0, said
     assert np.any([word in said or _matches(word, said) for word in wanted.split("|")]), said
-    assert time.perf_counter() - began < 5.0
+    assert time.perf_counter() - began < 30.0, "no file makes it hang"
     assert {one.name: one.read_bytes() for one in tmp_path.iterdir()} == before, "nothing is left beside it"
 
 
