@@ -23,6 +23,7 @@ from studio.edits.header import clear_header
 from studio.edits.lines import delete_lines, repeat_lines
 from studio.edits.obstacles import delete_obstacle
 from studio.edits.plot import clear_boundary, delete_no_build
+from studio.edits.underlay import clear_underlay
 from studio.errors import StillfieldError
 from studio.text import _
 
@@ -137,7 +138,8 @@ class Sheet(QWidget):
         state = self._session.state
         weather = state.shown.site.weather.kind
         kinds = tuple(one.kind for one in state.shown.obstacles)
-        return state.view, state.selection, weather, len(state.shown.oil.rows), kinds
+        picture = bool(state.shown.underlay.asset)
+        return state.view, state.selection, weather, len(state.shown.oil.rows), kinds, picture
 
     def _build(self) -> None:
         self._shape = self._wanted()
@@ -190,6 +192,7 @@ class Sheet(QWidget):
             "delete_no_build": (_("Remove"), _("Let it be built on again")),
             "delete_obstacle": (_("Remove"), _("Take away (Delete)")),
             "clear_boundary": (_("Remove"), _("Take the boundary away")),
+            "clear_underlay": (_("Remove"), _("Take the picture away (Delete)")),
             "clear_header": (_("By itself"), _("Let the header follow the line ends")),
         }
         for key in page.actions:
@@ -218,6 +221,7 @@ class Sheet(QWidget):
             "delete_no_build": lambda d: delete_no_build(d, area=areas[0]),
             "delete_obstacle": lambda d: delete_obstacle(d, obstacle=obstacles[0]),
             "clear_boundary": lambda d: clear_boundary(d),
+            "clear_underlay": lambda d: clear_underlay(d),
             "clear_header": lambda d: clear_header(d),
         }
         try:

@@ -11,6 +11,7 @@ from studio.design.site import MonthlyWeather, NoBuild
 from studio.desk.field_editor import Bound
 from studio.desk.sheet_land import horizon_group, obstacle_page
 from studio.desk.sheet_parts import Group, Page, bound_in
+from studio.desk.sheet_picture import picture_groups, picture_page
 from studio.desk.state import Subject
 from studio.edits.fields import set_field, set_line_field, shown_value
 from studio.text import _, plural
@@ -37,6 +38,8 @@ def page_for(design: Design, selection: frozenset[Subject], *, view: str = "plan
     if "boundary" in kinds:
         groups = (_section("plot", open_=True), _section("ground", open_=True))
         return Page(_("Plot"), _corners, groups, ("clear_boundary",))
+    if "picture" in kinds:
+        return picture_page(design)
     if "header" in kinds:
         return Page(
             _("Header"),
@@ -105,6 +108,7 @@ def _site_page(design: Design) -> Page:
         *_weather_groups(design),
         _section("plot"),
         _section("ground"),
+        *picture_groups(design),
         horizon_group(),
     ]
     for name in WHOLE:

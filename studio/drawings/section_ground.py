@@ -11,11 +11,12 @@ from math import ceil, sqrt
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from studio.design.design import Design
 from studio.design.field import PipeKey, Store
-from studio.design.obstacles import Block, Obstacle, Pole, Tree
-from studio.design.site import Ground, Plot
+from studio.design.obstacles import Block, Fence, Obstacle, Pole, Tree
+from studio.design.site import Ground, Plot, Ring
 from studio.drawings.section_cut import Cut
 from studio.engine.heat.pipe import pipe_size
 from studio.study.assessment import HeaderRun
@@ -26,6 +27,7 @@ BESIDE_M = 10.0
 """Obstacles and the store are shown up to this distance before and behind the cut."""
 _STEP_M, _MOST_STEPS = 0.25, 1200
 _ROUND = 48
+_SCREEN_M = 0.03
 _TRUNK_M = 0.15
 """Half the width a trunk is drawn with where nothing is known of it."""
 
@@ -172,6 +174,9 @@ def _obstacles(
         if isinstance(one, Block):
             yield from _block(one, cut, height)
             continue
+        if isinstance(one, Fence):
+            yield from _fence(one, cut, height)
+            continue
         along, off = cut.at(one.place)
         radius = one.radius_m if isinstance(one, Pole) else one.crown_radius_m
         if abs(off) - radius > BESIDE_M or not -radius < along < cut.length_m + radius:
@@ -215,10 +220,37 @@ def _block(
             outlines.append(np.concatenate([lower, upper[::-1]]))
         yield ObstacleInSection(one.name, one.kind, tuple(outlines), 0.0)
         return
-    apart = _line(cut).distance(shapely.Polygon(one.ring).buffer(0))
-    if apart > BESIDE_M or len(one.ring) < 3:
+    if len(one.ring) >= 3:
+        yield from _beside(one, one.ring, shapely.Polygon(one.ring).buffer(0), cut, height)
+
+
+def _fence(
+    one: Fence, cut: Cut, height: Callable[[tuple[float, float]], float]
+) -> Iterator[ObstacleInSection]:
+    """Upright where the cut crosses it, seen from aside where it stands beside."""
+    met = shapely.get_coordinates(_line(cut).intersection(shapely.LineString(one.path)))
+    if not len(met):
+        yield from _beside(one, one.path, shapely.LineString(one.path), cut, height)
         return
-    corners = [(*cut.at(corner), height(corner)) for corner in one.ring]
+    outlines = []
+    for x, y in met:
+        foot = height((float(x), float(y)))
+        outlines.append(_upright(cut.at((float(x), float(y)))[0], _SCREEN_M, foot, foot + one.height_m))
+    yield ObstacleInSection(one.name, one.kind, tuple(outlines), 0.0)
+
+
+def _beside(
+    one: Block | Fence,
+    ring: Ring,
+    on_plan: BaseGeometry,
+    cut: Cut,
+    height: Callable[[tuple[float, float]], float],
+) -> Iterator[ObstacleInSection]:
+    """What stands beside the cut, as seen from it."""
+    apart = _line(cut).distance(on_plan)
+    if apart > BESIDE_M:
+        return
+    corners = [(*cut.at(corner), height(corner)) for corner in ring]
     feet = np.array([[along, foot] for along, _off, foot in corners])
     hull = shapely.MultiPoint(np.concatenate([feet, feet + np.array([0.0, one.height_m])])).convex_hull
     if hull.geom_type == "Polygon" and feet[:, 0].max() > 0 and feet[:, 0].min() < cut.length_m:

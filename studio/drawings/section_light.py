@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from studio.design.design import Design
 from studio.drawings.lines import LineOnPlan
 from studio.drawings.mirror import views_of
-from studio.drawings.moment import Sun, pose_at, tints_at
+from studio.drawings.moment import TINTS_NOW, Sun, pose_at
 from studio.drawings.section_gear import GearInSection
 from studio.drawings.section_lines import LineAlong, LineInSection
 from studio.engine.mirror.form import MirrorForm, edge_depth
@@ -165,7 +165,7 @@ def lights_on(field: Field, targets: Sequence[Target], day: int) -> list[LightOn
     pipes, stopped = _by_pipes(field, points, own)
     stops = np.maximum(stops, stopped)
     hidden = _behind_obstacles(field, points[:, 2:])
-    tints = tints_at(field.design, field.lines, field.sun, day)
+    tints = TINTS_NOW.of(field.design, field.lines, field.sun, day)
     for number, target in enumerate(chosen):
         share = float(tints[target.line.id][target.mirror])
         casters = list(dict.fromkeys(band.line_id for band in rows[number]))

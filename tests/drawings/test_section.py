@@ -9,7 +9,7 @@ import pytest
 
 from studio.design.design import Design
 from studio.design.field import Line, Store
-from studio.design.obstacles import Block, Horizon, Pole, Tree
+from studio.design.obstacles import Block, Fence, Horizon, Pole, Tree
 from studio.design.site import Ground, NoBuild, Plot, Site
 from studio.drawings.moment import Sun, sun_at
 from studio.drawings.plan import plan_drawing
@@ -357,3 +357,17 @@ def test_rays_behind_an_obstacle_are_told_apart() -> None:
     assert hidden.hidden.all()
     assert hidden.by_obstacles == pytest.approx(1.0)
     assert not line(at(design, across()), 1).light.hidden.any()
+
+
+def test_a_fence_stands_upright_where_it_is_cut_and_shows_its_side_beside() -> None:
+    across = Fence(name="wire", path=((0.0, -8.0), (6.0, -8.0)), height_m=1.6)
+    beside = replace(across, path=((7.0, -12.0), (7.0, -2.0)))
+    cut = Cut((3.0, -15.0), (3.0, 15.0))
+    drawing = section_drawing(Design(obstacles=(across, beside)), cut, day_of_year=355, clock_h=12.0)
+    met, aside = drawing.ground.obstacles
+    along = met.outlines[0][:, 0]
+    assert along.mean() == pytest.approx(7.0)
+    assert np.ptp(along) < 0.1
+    assert met.off_m == 0.0
+    assert abs(aside.off_m) == pytest.approx(4.0)
+    assert (aside.outlines[0][:, 0].min(), aside.outlines[0][:, 0].max()) == pytest.approx((3.0, 13.0))

@@ -19,6 +19,7 @@ from studio.desk.plan import furniture, land
 from studio.desk.plan.board import Board
 from studio.desk.plan.camera import Camera
 from studio.desk.plan.keys import Keys
+from studio.desk.plan.layers import in_sight, within_reach
 from studio.desk.plan.nudges import Nudges
 from studio.desk.plan.pace import Pace
 from studio.desk.plan.scene import Scene
@@ -27,9 +28,11 @@ from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
 from studio.desk.plan.tools.obstacle import ObstacleTool
 from studio.desk.plan.tools.pick import PickTool
+from studio.desk.plan.tools.picture import PictureTool
 from studio.desk.plan.tools.place import MeasureTool, StoreTool
 from studio.desk.plan.tools.plant import PlantTool
 from studio.desk.plan.tools.tool import Pointer, Tool
+from studio.desk.plan.underlay import bounds_to_fit
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
@@ -40,7 +43,7 @@ from studio.study.findings import Finding
 from studio.text import _, number
 
 _TOOLS = (
-    PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool,
+    PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool, PictureTool,
     CutTool,
 )  # fmt: skip
 TOOLS: dict[str, type[Tool]] = {tool.name: tool for tool in _TOOLS}
@@ -53,6 +56,8 @@ class PlanCanvas(QWidget):
     """The land from above at true scale."""
 
     camera_changed = Signal()
+    layers_asked = Signal()
+    """The list of layers is asked for."""
 
     def __init__(self, session: Session, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -65,6 +70,8 @@ class PlanCanvas(QWidget):
         self._fitted = False
         self.scene = Scene()
         self._drawing: PlanDrawing | None = None
+        self._reach: PlanDrawing | None = None
+        self.scene.underlays.ready.connect(self.update)
         self._rest = QTimer(self, singleShot=True, interval=120)
         self._rest.timeout.connect(self.update)
         self._pointer: Pointer | None = None
@@ -101,11 +108,18 @@ class PlanCanvas(QWidget):
         if self._drawing is None:
             state = self._session.state
             findings = state.assessment.findings if state.assessment is not None else ()
-            self._drawing = plan_drawing(
+            whole = plan_drawing(
                 state.shown, day_of_year=state.moment.day_of_year, clock_h=state.moment.clock_h, findings=findings,
                 shadows="shadows" in state.layers, tint="tint" in state.layers,
             )  # fmt: skip
+            self._drawing, self._reach = in_sight(whole, state), within_reach(whole, state)
         return self._drawing
+
+    @property
+    def reachable(self) -> PlanDrawing:
+        """What of the drawing a hand can take: without locked layers."""
+        sight = self.drawing
+        return self._reach or sight
 
     @property
     def grid_m(self) -> float | None:
@@ -159,7 +173,7 @@ class PlanCanvas(QWidget):
         """Everything in sight."""
         low = self._camera.height < _LOW_PX
         room = {"sides": 36.0, "top": 44.0, "foot": 46.0} if low else {}
-        self._look(self._camera.fitted(self.drawing.bounds, **room))
+        self._look(self._camera.fitted(bounds_to_fit(self.drawing, self._session.state), **room))
         self._fitted = True
 
     def _look(self, camera: Camera) -> None:
@@ -192,6 +206,7 @@ class PlanCanvas(QWidget):
             new.shown is not old.shown
             or new.moment != old.moment
             or new.layers != old.layers
+            or new.locked != old.locked
             or new.assessment is not old.assessment
         ):
             self._drawing = None
@@ -203,8 +218,24 @@ class PlanCanvas(QWidget):
         self.tool.changed()
         if first:
             self.fit()
-        if not self._comes_anyway(old, new):
+        if self._looks_anew(old, new) and not self._comes_anyway(old, new):
             self.update()
+
+    @staticmethod
+    def _looks_anew(old: State, new: State) -> bool:
+        """Whether anything is new that the plan shows: how far the working out is does not count."""
+        shows = (
+            "shown",
+            "moment",
+            "layers",
+            "faded",
+            "locked",
+            "assessment",
+            "selection",
+            "tool",
+            "document",
+        )
+        return old.fresh != new.fresh or any(getattr(old, part) is not getattr(new, part) for part in shows)
 
     @staticmethod
     def _comes_anyway(old: State, new: State) -> bool:

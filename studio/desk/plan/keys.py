@@ -7,6 +7,7 @@ from PySide6.QtGui import QKeyEvent
 
 from studio.desk.plan.tools.chain import Chain
 from studio.desk.plan.tools.pick import PickTool
+from studio.desk.plan.tools.picture import PictureTool
 from studio.desk.state import Subject
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ LETTERS = {
     "a": "plant",
     "h": "header",
     "s": "store",
+    "i": "picture",
     "m": "measure",
     "c": "cut",
 }
@@ -112,7 +114,8 @@ class Keys:
             return self._canvas.repeat_selected()
         if key == Qt.Key.Key_A:
             session = self._canvas.session
-            session.select(*(Subject("line", line.id) for line in session.state.design.lines))
+            lines = (Subject("line", line.id) for line in session.state.design.lines)
+            session.select(*(subject for subject in lines if session.state.within_reach(subject)))
             return True
         return False
 
@@ -120,6 +123,8 @@ class Keys:
         canvas, tool = self._canvas, self._canvas.tool
         if isinstance(tool, Chain):
             return key == Qt.Key.Key_Backspace and tool.rub_out()
+        if isinstance(tool, PictureTool):
+            return key == Qt.Key.Key_Delete and tool.remove()
         if not isinstance(tool, PickTool):
             return False
         if key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
@@ -135,6 +140,8 @@ class Keys:
         canvas, letter = self._canvas, text.casefold()
         if letter in LETTERS:
             canvas.session.take_tool(LETTERS[letter])
+        elif letter == "y":
+            canvas.layers_asked.emit()
         elif letter == "f":
             canvas.fit()
         elif text in ("+", "=", "-"):

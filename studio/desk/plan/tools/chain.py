@@ -42,9 +42,7 @@ class Chain(Tool, ABC):
         if not self.points:
             return _("Click the first corner")
         if len(self.points) >= self.least:
-            return (
-                _("Enter or a click on the first corner closes") if self.closes else _("Enter ends the route")
-            )
+            return _("Enter or a click on the first corner closes") if self.closes else _("Enter ends it")
         return _("Click the next corner, or type its length; Tab for the azimuth")
 
     def ways(self) -> list[Way]:

@@ -1,7 +1,7 @@
 """What Delete and the arrow keys make of what is selected."""
 
 from studio.design.design import Design
-from studio.design.obstacles import Block
+from studio.design.obstacles import corners_of
 from studio.desk.plan.tools.under import Handle
 from studio.desk.state import Subject
 from studio.edits import lines as line_edits
@@ -9,6 +9,7 @@ from studio.edits import obstacles as obstacle_edits
 from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
 from studio.edits.header import clear_header, move_store
+from studio.edits.underlay import clear_underlay, move_underlay
 
 
 def _lines(selection: frozenset[Subject]) -> list[int]:
@@ -30,6 +31,8 @@ def removal(design: Design, selection: frozenset[Subject], held: Handle | None) 
             return obstacle_edits.delete_obstacle(design, obstacle=int(subject.key))
         if subject.kind == "boundary":
             return plot_edits.clear_boundary(design)
+        if subject.kind == "picture":
+            return clear_underlay(design)
         if subject.kind == "header":
             return clear_header(design, side="hot" if subject.key == "hot" else "cold")
     return None
@@ -41,8 +44,8 @@ def nudged(
     """The held corner moved, else what is selected; None when that is nothing that can be moved."""
     if held is not None and held.kind == "corner" and held.obstacle is not None:
         one = design.obstacles[held.obstacle]
-        if isinstance(one, Block):
-            x, y = one.ring[held.corner]
+        if corners := corners_of(one):
+            x, y = corners[held.corner]
             return obstacle_edits.move_obstacle_corner(
                 design, obstacle=held.obstacle, corner=held.corner, x_m=x + dx, y_m=y + dy
             )
@@ -58,6 +61,8 @@ def nudged(
             return move_store(design, x_m=round(x, 6), y_m=round(y, 6))
         if subject.kind == "no_build":
             return plot_edits.move_no_build(design, area=int(subject.key), dx_m=dx, dy_m=dy)
+        if subject.kind == "picture":
+            return move_underlay(design, dx_m=dx, dy_m=dy)
         if subject.kind == "obstacle":
             return obstacle_edits.move_obstacle(design, obstacle=int(subject.key), dx_m=dx, dy_m=dy)
         if subject.kind == "boundary":

@@ -112,7 +112,7 @@ class PickTool(Tool):
             self.drag = self._of_handle(handle, at)
             return
         self.held = None
-        subject = subject_under(self.host.drawing, at, self.host.camera)
+        subject = subject_under(self.host.reachable, at, self.host.camera)
         if subject is None:
             self.box = (at.m, at.m)
             return
@@ -190,7 +190,7 @@ class PickTool(Tool):
             self.box = None
             wide = abs(end[0] - start[0]) + abs(end[1] - start[1])
             if wide * self.host.camera.px_per_m > 2 * _SLACK_PX:
-                self.host.session.select(*in_box(self.host.drawing, start, end), add=at.add)
+                self.host.session.select(*in_box(self.host.reachable, start, end), add=at.add)
             elif not at.add:
                 self.host.session.select()
         if self.drag is not None and self.dragging and self.edit is not None:

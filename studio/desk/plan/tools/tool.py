@@ -47,6 +47,11 @@ class Host(Protocol):
         ...
 
     @property
+    def reachable(self) -> PlanDrawing:
+        """What of the drawing a hand can take: without locked layers."""
+        ...
+
+    @property
     def grid_m(self) -> float | None:
         """The grid's step while it is shown."""
         ...
@@ -131,8 +136,8 @@ def targets_of(drawing: PlanDrawing, *, without_lines: frozenset[int] = frozense
     for area in drawing.land.areas:
         targets.add_ring(area.ring)
     for one in drawing.obstacles:
-        if one.kind == "block":
-            targets.add_ring(one.ring)
+        if one.cornered:
+            targets.add_ring(one.ring, closed=one.closed)
         else:
             targets.points.append(((float(one.middle[0]), float(one.middle[1])), one.name))
     for line in drawing.lines:
@@ -141,5 +146,6 @@ def targets_of(drawing: PlanDrawing, *, without_lines: frozenset[int] = frozense
     for run in (*drawing.header.hot[:1], *drawing.header.cold[:1]):
         targets.add_ring(run, closed=False)
     x, y, _radius = drawing.store
-    targets.points.append(((x, y), "store"))
+    if drawing.has_store:
+        targets.points.append(((x, y), "store"))
     return targets

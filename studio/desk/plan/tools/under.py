@@ -48,7 +48,9 @@ def handles(drawing: PlanDrawing, selection: frozenset[Subject], camera: Camera)
             return _of_ring(drawing.land.areas[int(subject.key)].ring, int(subject.key))
         if subject.kind == "obstacle" and int(subject.key) < len(drawing.obstacles):
             one = drawing.obstacles[int(subject.key)]
-            return _of_ring(one.ring, None, obstacle=int(subject.key)) if one.kind == "block" else []
+            if not one.cornered:
+                return []
+            return _of_ring(one.ring, None, obstacle=int(subject.key), closed=one.closed)
     return []
 
 
@@ -77,9 +79,11 @@ def _of_lines(lines: list[LineOnPlan], camera: Camera) -> list[Handle]:
     return [Handle("spread", (x, y), behind.id)]
 
 
-def _of_ring(ring: np.ndarray, area: int | None, *, obstacle: int | None = None) -> list[Handle]:
+def _of_ring(
+    ring: np.ndarray, area: int | None, *, obstacle: int | None = None, closed: bool = True
+) -> list[Handle]:
     found = []
-    for place, corner in enumerate(ring):
+    for place, corner in enumerate(ring if closed else ring[:-1]):
         after = ring[(place + 1) % len(ring)]
         between = (corner + after) / 2
         found.append(
@@ -109,13 +113,11 @@ def subject_under(drawing: PlanDrawing, at: Pointer, camera: Camera) -> Subject 
         if _in_line(line, at.m, 3.0 / camera.px_per_m):
             return Subject("line", line.id)
     x, y, radius = drawing.store
-    if (drawing.lines or len(drawing.land.boundary)) and hypot(at.m[0] - x, at.m[1] - y) <= max(
-        radius, 6 / camera.px_per_m
-    ):
+    if drawing.has_store and hypot(at.m[0] - x, at.m[1] - y) <= max(radius, 6 / camera.px_per_m):
         return Subject("store")
     near = EDGE_PX / camera.px_per_m
     for place, one in enumerate(drawing.obstacles):
-        if inside(one.ring, at.m) or _edge_away(one.ring, at.m, closed=True) <= near:
+        if (one.closed and inside(one.ring, at.m)) or _edge_away(one.ring, at.m, closed=one.closed) <= near:
             return Subject("obstacle", place)
     for place, area in enumerate(drawing.land.areas):
         if len(area.ring) >= 3 and (
