@@ -157,7 +157,7 @@ class Session(QObject):
         """Show another document: undo starts anew."""
         self.update(
             document=document, preview=None, saved=document, undo=(), redo=(), selection=frozenset(),
-            assessment=None, assessed_revision=-1, kept_assessment=None, notice="", **about,
+            assessment=None, assessed_revision=-1, kept_assessment=None, notice="", cut=None, **about,
         )  # fmt: skip
 
     # results ---------------------------------------------------------------------------------------------------

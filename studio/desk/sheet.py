@@ -15,6 +15,8 @@ from studio.desk.sheet_parts import Group, Page
 from studio.desk.state import State
 from studio.desk.tally_rows import TextRow
 from studio.desk.theme import Theme
+from studio.desk.views import turn_to
+from studio.drawings.section_cut import square_cut
 from studio.edits.edit import Edit
 from studio.edits.geometry import usual_pitch
 from studio.edits.header import clear_header
@@ -184,6 +186,7 @@ class Sheet(QWidget):
             if widget is not None:
                 widget.deleteLater()
         words = {
+            "cut_square": (_("Section"), _("Cut the ground square to this line and look at it")),
             "repeat_lines": (_("Repeat"), _("Once more behind, at the pitch to its neighbour (Ctrl+D)")),
             "delete_lines": (_("Remove"), _("Take away (Delete)")),
             "delete_no_build": (_("Remove"), _("Let it be built on again")),
@@ -206,6 +209,10 @@ class Sheet(QWidget):
     def _act(self, key: str) -> None:
         state = self._session.state
         ids = state.selected_lines()
+        if key == "cut_square":
+            self._session.update(cut=square_cut(state.design, ids[0], drawn=True))
+            turn_to(self._session, "section")
+            return
         areas = [int(s.key) for s in state.selection if s.kind == "no_build"]
         obstacles = [int(s.key) for s in state.selection if s.kind == "obstacle"]
         acts: dict[str, Callable[[Design], Edit]] = {

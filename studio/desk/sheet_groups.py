@@ -229,7 +229,7 @@ def _lines_page(design: Design, ids: tuple[int, ...]) -> Page:
         count = sum(line.count for line in d.lines if line.id in ids)
         return plural("{count} mirror", "{count} mirrors", count)
 
-    return Page(title, about, groups, ("repeat_lines", "delete_lines"))
+    return Page(title, about, groups, ("cut_square", "repeat_lines", "delete_lines"))
 
 
 def _own_brief(ids: tuple[int, ...]) -> Callable[[Design], str]:

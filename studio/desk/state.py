@@ -7,6 +7,7 @@ from typing import Literal
 
 from studio.design.design import Design, Document
 from studio.design.fields import mark
+from studio.drawings.section_cut import Cut
 from studio.study.assessment import Assessment
 
 SubjectKind = Literal["line", "boundary", "no_build", "obstacle", "header", "store", "picture", "site"]
@@ -74,9 +75,10 @@ class State:
 
     ``design`` is what is committed; ``preview`` what a hand holds while it drags (None otherwise); ``shown`` is the one
     the views draw. ``layers`` are those shown, ``locked`` those whose things no hand takes, ``faded`` those drawn faintly;
-    they are only looked at and no part of a design. ``revision`` counts every change of ``shown`` but of its picture, which
-    no figure depends on; ``assessed_revision`` tells which one ``assessment`` is of: where they differ, every figure wears
-    its sign of being worked out.
+    they are only looked at and no part of a design, and so is ``cut``, where the section is cut: None until one is asked
+    for. ``revision`` counts every change of ``shown`` but of its picture, which no figure depends on;
+    ``assessed_revision`` tells which one ``assessment`` is of: where they differ, every figure wears its sign of being
+    worked out.
     """
 
     document: Document = field(default_factory=Document)
@@ -100,6 +102,7 @@ class State:
     redo: tuple[UndoStep, ...] = ()
     notice: str = ""
     calendar_of: str = "heat"
+    cut: Cut | None = None
 
     @property
     def design(self) -> Design:

@@ -44,6 +44,9 @@ PLAN_TOOLS = (
     Tool("store", mark("Store"), "S", mark("Place the store")),
     Tool("picture", mark("Picture"), "I", mark("Scale, move and turn the picture under the plan")),
     Tool("measure", mark("Measure"), "M", mark("Measure a distance and its azimuth")),
+    Tool(
+        "cut", mark("Cut"), "C", mark("Cut the ground along two points, or square to a line, for the section")
+    ),
 )
 
 
@@ -51,6 +54,13 @@ def _plan(session: Session, theme: Theme) -> QWidget:
     from studio.desk.plan.view import PlanView
 
     view: QWidget = PlanView(session, theme)
+    return view
+
+
+def _section(session: Session, theme: Theme) -> QWidget:
+    from studio.desk.section.view import SectionView
+
+    view: QWidget = SectionView(session, theme)
     return view
 
 
@@ -63,6 +73,7 @@ def _mirror(session: Session, theme: Theme) -> QWidget:
 
 VIEWS = (
     View("plan", mark("Plan"), PLAN_TOOLS, "heat", _plan),
+    View("section", mark("Section"), (), "shade", _section),
     View("mirror", mark("Mirror"), (), "intercept", _mirror),
 )
 

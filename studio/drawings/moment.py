@@ -260,6 +260,10 @@ class TintsNow:
         return {line_id: tinted.tint for line_id, tinted in found.items()}
 
 
+TINTS_NOW = TintsNow()
+"""Of the design that the desk shows: its plan and its section read the same."""
+
+
 @dataclass(frozen=True)
 class _Reached:
     """Of some lines among all (L): which all they may shade, ``by`` (C, L), and which may shade them, ``on`` (C, L)."""

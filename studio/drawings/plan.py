@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from studio.design.design import Design
 from studio.design.site import Ground, Plot
 from studio.drawings.lines import LineOnPlan, LinesOnPlan
-from studio.drawings.moment import GearOnPlan, Shadows, Sun, TintsNow, gear_at, parts_of, shadows_at, sun_at
+from studio.drawings.moment import TINTS_NOW, GearOnPlan, Shadows, Sun, gear_at, parts_of, shadows_at, sun_at
 from studio.drawings.obstacles import ObstacleOnPlan, obstacles_on_plan
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.findings import Finding
@@ -75,7 +75,7 @@ class PlanDrawing:
         return next((line for line in self.lines if line.id == line_id), None)
 
 
-_drawn, _tints = LinesOnPlan(), TintsNow()
+_drawn = LinesOnPlan()
 
 
 @lru_cache(maxsize=64)
@@ -113,12 +113,12 @@ def plan_drawing(
         land=land,
         obstacles=obstacles,
         lines=lines,
-        header=_header(design.header, design.store, placed, reach, design),
+        header=header_on_plan(design, placed, reach),
         store=store,
         has_store=bool(lines or len(land.boundary)),
         sun=sun,
         gear=gear,
-        tints=_tints.of(design, lines, sun, day_of_year) if tint else {},
+        tints=TINTS_NOW.of(design, lines, sun, day_of_year) if tint else {},
         shadows=shadows_at(parts, lines, list(gear.values()), sun, design.obstacles) if shadows else None,
         marks=tuple(finding for finding in findings if finding.place is not None),
         bounds=_bounds(land, obstacles, lines, store),
@@ -128,12 +128,11 @@ def plan_drawing(
 _headers: dict[tuple[object, ...], HeaderRun] = {}
 
 
-def _header(
-    header: object, store: object, placed: tuple[PlacedLine, ...], reach: float, design: Design
-) -> HeaderRun:
+def header_on_plan(design: Design, placed: tuple[PlacedLine, ...], reach: float) -> HeaderRun:
+    """How the header of a design runs between its lines; ``reach`` as of a line on the plan. Kept while nothing of it moves."""
     key = (
-        header,
-        store,
+        design.header,
+        design.store,
         reach,
         design.mirror.height_m,
         design.plot.no_build,

@@ -14,8 +14,9 @@ from studio.text import _
 _ALL: tuple[Callable[..., Edit], ...] = (
     plot.set_boundary, plot.move_boundary, plot.clear_boundary, plot.move_corner, plot.insert_corner,
     plot.delete_corner, plot.add_no_build, plot.move_no_build, plot.rename_no_build, plot.delete_no_build,
-    plot.set_setback, land.take_land,
-    obstacles.add_block, obstacles.add_fence, obstacles.add_tree, obstacles.add_pole, obstacles.move_obstacle, obstacles.delete_obstacle,
+    plot.set_setback, land.take_land, land.set_heights,
+    obstacles.add_block, obstacles.add_fence, obstacles.add_tree, obstacles.add_pole, obstacles.move_obstacle,
+    obstacles.delete_obstacle,
     obstacles.move_obstacle_corner, obstacles.insert_obstacle_corner, obstacles.delete_obstacle_corner,
     obstacles.set_skyline, obstacles.type_skyline,
     underlay.set_underlay, underlay.place_underlay, underlay.move_underlay, underlay.turn_underlay,

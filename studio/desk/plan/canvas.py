@@ -27,6 +27,7 @@ from studio.desk.plan.layers import in_sight, within_reach
 from studio.desk.plan.nudges import Nudges
 from studio.desk.plan.pace import Pace
 from studio.desk.plan.scene import Scene
+from studio.desk.plan.tools.cut import CutTool
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
 from studio.desk.plan.tools.measure import MeasureTool
@@ -47,6 +48,7 @@ from studio.study.findings import Finding
 
 _TOOLS = (
     PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool, PictureTool,
+    CutTool,
 )  # fmt: skip
 TOOLS: dict[str, type[Tool]] = {tool.name: tool for tool in _TOOLS}
 _FRAME_S = 1 / 60

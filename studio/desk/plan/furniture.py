@@ -60,12 +60,18 @@ def _ground(board: Board, drawing: PlanDrawing, x: float, y: float) -> str:
 
 
 def paint_scale(board: Board, drawing: PlanDrawing, told: Sequence[str], *, room: float) -> None:
-    """The scale bar, and what is told of the place under the pointer, bottom left in two rows."""
+    """The scale bar, and what is told of the place under the pointer, bottom left."""
+    paint_scale_bar(
+        board, told, halo=_ground(board, drawing, _MARGIN + 60, board.camera.height - 18.0), room=room
+    )
+
+
+def paint_scale_bar(board: Board, told: Sequence[str], *, halo: str, room: float) -> None:
+    """The scale bar bottom left on a ground of the role ``halo``, and behind it what is told, in two rows as far as there is room."""
     camera, painter = board.camera, board.painter
     half = scale_bar(1 / camera.px_per_m)
     step = half * camera.px_per_m
     x, y = _MARGIN, camera.height - 18.0
-    halo = _ground(board, drawing, x + 60, y)
     for place, length in enumerate((0.0, half, 2 * half)):
         text = f"{length:g}" + (" m" if place == 2 else "")
         align: Align = "left" if place == 0 else "middle"

@@ -26,6 +26,7 @@ LETTERS = {
     "s": "store",
     "i": "picture",
     "m": "measure",
+    "c": "cut",
 }
 """Single letters that choose tools while nothing is being typed."""
 _ARROWS = {
@@ -50,7 +51,7 @@ class Keys:
         """Whether a key is the canvas' own, whatever shortcuts the window has."""
         if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             self._canvas.nudges.commit()
-            return False
+            return event.key() == Qt.Key.Key_V and paste.holds_copy()
         figures, text = self._canvas.tool.figures, event.text()
         plain = bool(text) and text.isprintable()
         typing = figures is not None and bool(figures.now.typed)

@@ -1,6 +1,5 @@
 """Copy, cut and paste: within a window and between windows, by the system's clipboard."""
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QByteArray, QMimeData
@@ -29,14 +28,10 @@ from studio.text import _
 if TYPE_CHECKING:
     from studio.desk.plan.canvas import PlanCanvas
 
-TextTaker = Callable[[Session, str], bool]
-text_takers: list[TextTaker] = []
-"""Who may take plain text that is pasted on the plan, asked in turn; each answers whether it did."""
 
-
-def paste_text(session: Session, text: str) -> bool:
-    """Plain text that is no copy of Stillfield's, offered to whoever takes some; whether one did."""
-    return any(take(session, text) for take in text_takers)
+def holds_copy() -> bool:
+    """Whether the clipboard holds what was copied from a plan; a table in it is the window's."""
+    return QGuiApplication.clipboard().mimeData().hasFormat(MIME)
 
 
 def copy(session: Session) -> bool:
@@ -67,9 +62,7 @@ def cut(session: Session) -> bool:
 def paste(canvas: "PlanCanvas") -> bool:
     """Take what the clipboard holds in hand, to be set by a click; whether there was anything for the plan."""
     session, data = canvas.session, QGuiApplication.clipboard().mimeData()
-    if not data.hasFormat(MIME):
-        if data.hasText() and paste_text(session, data.text()):
-            return True
+    if not holds_copy():
         session.update(notice=_("The clipboard holds nothing that was copied from a plan."))
         return False
     try:

@@ -7,6 +7,7 @@ from PySide6.QtGui import QPainter, QPixmap
 
 from studio.desk.plan import furniture, land, obstacles
 from studio.desk.plan.board import Board
+from studio.desk.plan.cut_line import paint_cut
 from studio.desk.plan.field_picture import FieldPicture
 from studio.desk.plan.inline import paint_told
 from studio.desk.plan.layers import faint
@@ -47,6 +48,8 @@ class Scene:
             self._field.paint(
                 board, drawing, tint="tint" in layers, names="names" in layers, chosen=frozenset(ids)
             )
+        if state.cut is not None:
+            paint_cut(board, state.cut)
         furniture.paint_marks(board, drawing, stale=not state.fresh)
         if "names" in layers:
             with faint(board, "obstacles" in faded):

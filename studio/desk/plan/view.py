@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QAbstractButton, QHBoxLayout, QLabel, QSizePolicy,
 
 from studio.design.fields import mark
 from studio.desk.painted import text_width
+from studio.desk.plan.camera import scale_words
 from studio.desk.plan.canvas import PlanCanvas
 from studio.desk.plan.layer_panel import LayerPanel, told_layers
 from studio.desk.plan.planter import Planter
@@ -13,7 +14,7 @@ from studio.desk.plan.strip import ArrangeStrip
 from studio.desk.session import Session
 from studio.desk.state import LAYER_NAMES, State
 from studio.desk.theme import Theme
-from studio.text import NARROW_SPACE, _, number, plural
+from studio.text import _, plural
 
 _CHIPS = {
     "shadows": mark("Shadows on the ground at the moment"),
@@ -160,13 +161,7 @@ class PlanView(QWidget):
         self.layers_chip.update()
 
     def _tell_scale(self) -> None:
-        per_m = self.logicalDpiX() / 0.0254
-        ratio = per_m / self.canvas.camera.px_per_m
-        text = number(ratio, figures=2, digits=0 if ratio >= 10 else 1)
-        if ratio >= 100:
-            magnitude = 10 ** (len(str(int(ratio))) - 2)
-            text = number(round(ratio / magnitude) * magnitude, digits=0)
-        self.scale.setText(f"1{NARROW_SPACE}:{NARROW_SPACE}{text}")
+        self.scale.setText(scale_words(self.canvas.camera, self.logicalDpiX()))
 
     def _on_changed(self, old: State, new: State) -> None:
         if (new.layers, new.locked, new.faded) != (old.layers, old.locked, old.faded):

@@ -10,8 +10,6 @@ from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
 from studio.design.obstacles import Block
-from studio.desk.plan import paste
-from studio.desk.session import Session
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
 from studio.edits.obstacles import add_block
@@ -129,21 +127,12 @@ def test_a_hostile_clipboard_is_one_sentence_and_changes_nothing(hand: "Hand", d
     assert hand.state.preview is None
 
 
-def test_plain_text_is_offered_to_whoever_takes_some(hand: "Hand", monkeypatch: pytest.MonkeyPatch) -> None:
+def test_plain_text_is_nothing_that_was_copied(hand: "Hand") -> None:
     QGuiApplication.clipboard().setText("x\ty\n0\t0\n")
+    before = hand.state.design
     hand.key(Key.Key_V, control=True)
     assert "nothing that was copied" in hand.state.notice
-    seen: list[str] = []
-
-    def take(session: Session, text: str) -> bool:
-        seen.append(text)
-        return True
-
-    monkeypatch.setattr(paste, "text_takers", [take])
-    hand.session.update(notice="")
-    hand.key(Key.Key_V, control=True)
-    assert seen == ["x\ty\n0\t0\n"]
-    assert hand.state.notice == ""
+    assert hand.state.design is before
 
 
 def test_nothing_to_copy_is_told(hand: "Hand") -> None:

@@ -6,6 +6,7 @@ from PySide6.QtCore import QPointF, QRectF
 
 from studio.design.site import Point
 from studio.desk.plan.board import Board
+from studio.desk.plan.cut_line import CutLine
 from studio.desk.plan.inline import Figures
 from studio.desk.plan.tools import drags, selected
 from studio.desk.plan.tools.carry import MoveThings
@@ -57,6 +58,7 @@ class PickTool(Tool):
         self.over: Handle | None = None
         self.at: Pointer | None = None
         self.boxes: dict[str, QRectF] = {}
+        self.cut_line, self.over_cut = CutLine(host.session), False
         self._of: frozenset[Subject] = frozenset()
         self.open = False
         self.changed()
@@ -81,6 +83,8 @@ class PickTool(Tool):
 
     @property
     def hint(self) -> str:
+        if self.over_cut:
+            return self.cut_line.hint
         if self.mode is not None:
             return self.mode.hint
         return hint_for(self.ids, len(self.selection), self.handles, self._corner_held)
@@ -115,6 +119,8 @@ class PickTool(Tool):
         if self.mode is not None and self.mode.follows:
             self.mode.move(at)
             self.take()
+            return
+        if self.cut_line.press(self.host.camera, at.x, at.y):
             return
         for key, box in self.boxes.items():
             if box.adjusted(-2, -2, 2, 2).contains(at.x, at.y):
@@ -177,9 +183,12 @@ class PickTool(Tool):
             return
         if not held:
             over = handle_under(self.handles, at, self.host.camera)
-            if over != self.over:
-                self.over = over
+            over_cut = bool(self.cut_line.end_under(self.host.camera, at.x, at.y))
+            if over != self.over or over_cut != self.over_cut:
+                self.over, self.over_cut = over, over_cut
                 self.host.update()
+            return
+        if self.cut_line.move(at.m):
             return
         if self.box is not None:
             self.box = (self.box[0], at.m)
@@ -200,6 +209,8 @@ class PickTool(Tool):
         self.host.preview(self.edit)
 
     def release(self, at: Pointer) -> None:
+        if self.cut_line.release(at.m):
+            return
         self.move(at, held=True)  # the hand may have gone on since it was last seen
         if self.box is not None:
             start, end = self.box
@@ -218,7 +229,9 @@ class PickTool(Tool):
         self.host.update()
 
     def double(self, at: Pointer) -> None:
-        """On a corner: type its place; on an edge of what is selected: a corner there."""
+        """On a corner: type its place; on an edge of what is selected: a corner there; on an end of the cut: its section."""
+        if self.cut_line.double(self.host.camera, at.x, at.y):
+            return
         handle = handle_under(self.handles, at, self.host.camera)
         if handle is not None and handle.kind == "corner":
             self.pressed = self.drag = None
@@ -337,6 +350,8 @@ class PickTool(Tool):
             self.leave()
 
     def leave(self) -> bool:
+        if self.cut_line.leave():
+            return True
         if self.drag is not None and self.dragging:
             self.pressed, self.drag, self.edit, self.dragging = None, None, None, False
             self.host.preview(None)
