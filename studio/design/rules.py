@@ -157,6 +157,10 @@ def _obstacles(tree: Tree) -> Iterator[Fault]:
                     f"{path}.ring", name, _("no corners"), _("a wall or shed has three corners or more")
                 )
             yield from _ring_fault(f"{path}.ring", name, one.get("ring"))
+        path_of_fence = _corners(one.get("path", ())) if one.get("kind") == "fence" else None
+        if path_of_fence is not None and len(set(path_of_fence)) < 2:
+            found = _("{count} corners").format(count=len(set(path_of_fence)))
+            yield Fault(f"{path}.path", name, found, _("a fence has two corners or more"))
         base, top = _number(one, "crown_base_m"), _number(one, "height_m")
         if one.get("kind") == "tree" and base is not None and top is not None and not base < top:
             found = _("a crown from {base:g} m up to {top:g} m").format(base=base, top=top)

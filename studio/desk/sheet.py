@@ -15,6 +15,8 @@ from studio.desk.sheet_parts import Group, Page
 from studio.desk.state import State
 from studio.desk.tally_rows import TextRow
 from studio.desk.theme import Theme
+from studio.desk.views import turn_to
+from studio.drawings.section_cut import square_cut
 from studio.edits.edit import Edit
 from studio.edits.geometry import usual_pitch
 from studio.edits.header import clear_header
@@ -22,6 +24,7 @@ from studio.edits.lines import delete_lines, repeat_lines
 from studio.edits.obstacles import delete_obstacle
 from studio.edits.plot import clear_boundary, delete_no_build
 from studio.edits.spots import clear_heights
+from studio.edits.underlay import clear_underlay
 from studio.errors import StillfieldError
 from studio.text import _
 
@@ -137,8 +140,8 @@ class Sheet(QWidget):
         weather = state.shown.site.weather.kind
         kinds = tuple(one.kind for one in state.shown.obstacles)
         heights = state.shown.ground.heights
-        measured = None if heights is None else heights.kind
-        return state.view, state.selection, weather, len(state.shown.oil.rows), kinds, measured
+        seen = (None if heights is None else heights.kind, bool(state.shown.underlay.asset))
+        return state.view, state.selection, weather, len(state.shown.oil.rows), kinds, seen
 
     def _build(self) -> None:
         self._shape = self._wanted()
@@ -185,6 +188,7 @@ class Sheet(QWidget):
             if widget is not None:
                 widget.deleteLater()
         words = {
+            "cut_square": (_("Section"), _("Cut the ground square to this line and look at it")),
             "repeat_lines": (_("Repeat"), _("Once more behind, at the pitch to its neighbour (Ctrl+D)")),
             "delete_lines": (_("Remove"), _("Take away (Delete)")),
             "delete_no_build": (_("Remove"), _("Let it be built on again")),
@@ -194,6 +198,7 @@ class Sheet(QWidget):
                 _("Without heights"),
                 _("Take the measured heights of the ground away; its slope counts again"),
             ),
+            "clear_underlay": (_("Remove"), _("Take the picture away (Delete)")),
             "clear_header": (_("By itself"), _("Let the header follow the line ends")),
         }
         for key in page.actions:
@@ -210,6 +215,10 @@ class Sheet(QWidget):
     def _act(self, key: str) -> None:
         state = self._session.state
         ids = state.selected_lines()
+        if key == "cut_square":
+            self._session.update(cut=square_cut(state.design, ids[0], drawn=True))
+            turn_to(self._session, "section")
+            return
         areas = [int(s.key) for s in state.selection if s.kind == "no_build"]
         obstacles = [int(s.key) for s in state.selection if s.kind == "obstacle"]
         acts: dict[str, Callable[[Design], Edit]] = {
@@ -219,6 +228,7 @@ class Sheet(QWidget):
             "delete_obstacle": lambda d: delete_obstacle(d, obstacle=obstacles[0]),
             "clear_boundary": lambda d: clear_boundary(d),
             "clear_heights": lambda d: clear_heights(d),
+            "clear_underlay": lambda d: clear_underlay(d),
             "clear_header": lambda d: clear_header(d),
         }
         try:

@@ -11,6 +11,7 @@ from studio.design.site import MonthlyWeather, NoBuild
 from studio.desk.field_editor import Bound
 from studio.desk.sheet_land import ground_actions, ground_groups, horizon_group, obstacle_page
 from studio.desk.sheet_parts import Group, Page, bound_in
+from studio.desk.sheet_picture import picture_groups, picture_page
 from studio.desk.state import Subject
 from studio.edits.fields import set_field, set_line_field, shown_value
 from studio.text import _, plural
@@ -37,6 +38,8 @@ def page_for(design: Design, selection: frozenset[Subject], *, view: str = "plan
     if "boundary" in kinds:
         groups = (_section("plot", open_=True), *ground_groups(design, open_=True))
         return Page(_("Plot"), _corners, groups, ("clear_boundary", *ground_actions(design)))
+    if "picture" in kinds:
+        return picture_page(design)
     if "header" in kinds:
         return Page(
             _("Header"),
@@ -104,6 +107,7 @@ def _site_page(design: Design) -> Page:
         *_weather_groups(design),
         _section("plot"),
         *ground_groups(design),
+        *picture_groups(design),
         horizon_group(),
     ]
     for name in WHOLE:
@@ -224,7 +228,7 @@ def _lines_page(design: Design, ids: tuple[int, ...]) -> Page:
         count = sum(line.count for line in d.lines if line.id in ids)
         return plural("{count} mirror", "{count} mirrors", count)
 
-    return Page(title, about, groups, ("repeat_lines", "delete_lines"))
+    return Page(title, about, groups, ("cut_square", "repeat_lines", "delete_lines"))
 
 
 def _own_brief(ids: tuple[int, ...]) -> Callable[[Design], str]:

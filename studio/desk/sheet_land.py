@@ -4,6 +4,7 @@ from typing import Any
 
 from studio.design.design import Design
 from studio.design.fields import Text, fields_of, mark
+from studio.design.obstacles import corners_of
 from studio.design.site import Ground, SpotHeights
 from studio.desk.field_editor import Bound
 from studio.desk.sheet_parts import Group, Page, bound_in
@@ -21,15 +22,15 @@ _SKYLINE = Text(
 def obstacle_page(design: Design, place: int) -> Page:
     """The sheet of one obstacle."""
     one, path = design.obstacles[place], f"obstacles.{place + 1}"
-    where = () if one.kind == "block" else ("place.1", "place.2")
+    where = () if corners_of(one) else ("place.1", "place.2")
     cls: Any = type(one)
     names = [field.name for field in fields_of(cls)]
     bounds = tuple(bound_in(design, f"{path}.{name}") for name in (*names, *where))
 
     def about(d: Design) -> str:
         kind = _(cls.TITLE)
-        if place < len(d.obstacles) and (block := d.obstacles[place]).kind == "block":
-            corners = plural("{count} corner", "{count} corners", len(block.ring))
+        if place < len(d.obstacles) and (there := corners_of(d.obstacles[place])):
+            corners = plural("{count} corner", "{count} corners", len(there))
             return _("{kind}, {corners}").format(kind=kind, corners=corners)
         return kind
 

@@ -1,7 +1,8 @@
 """One line from above, wherever the sun stands."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,10 +39,37 @@ class LineOnPlan:
     stops: Array
     drive: Array
 
+    @cached_property
+    def box(self) -> Array:
+        """Least and largest x, y, z of its apertures, (2, 3)."""
+        return np.stack([self.corners.min(axis=(0, 1)), self.corners.max(axis=(0, 1))])
+
     @property
     def ends(self) -> Array:
         """First and last vertex on the plan, (2, 2)."""
         return np.asarray(self.vertices[[0, -1], :2])
+
+
+class LinesOnPlan:
+    """Lines from above, each worked out anew only where it, the mirror, the ground or the reach is another."""
+
+    def __init__(self) -> None:
+        self._of: tuple[Mirror, Ground, float] | None = None
+        self._held: dict[int, tuple[Line, LineOnPlan]] = {}
+
+    def of(
+        self, lines: Sequence[Line], mirror: Mirror, ground: Ground, reach_m: float
+    ) -> tuple[LineOnPlan, ...]:
+        """The lines from above, in their order; what did not change is the very same object."""
+        held = self._held if self._of == (mirror, ground, reach_m) else {}
+        drawn = {
+            line.id: known
+            if (known := held.get(line.id)) is not None and known[0] is line
+            else (line, line_on_plan(line, mirror, ground, reach_m))
+            for line in lines
+        }
+        self._of, self._held = (mirror, ground, reach_m), drawn
+        return tuple(drawn[line.id][1] for line in lines)
 
 
 def line_on_plan(line: Line, mirror: Mirror, ground: Ground, reach_m: float) -> LineOnPlan:
@@ -52,7 +80,7 @@ def line_on_plan(line: Line, mirror: Mirror, ground: Ground, reach_m: float) -> 
     return _line_on_plan(line, mirror, straight_of(line, ground), reach_m)
 
 
-@lru_cache(maxsize=2000)
+@lru_cache(maxsize=20_000)
 def _line_on_plan(line: Line, mirror: Mirror, straight: Straight, reach_m: float) -> LineOnPlan:
     placed = placed_on(line, mirror, straight)
     vertices = placed.vertices()

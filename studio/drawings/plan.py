@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from studio.design.design import Design
 from studio.design.site import Ground, Plot
-from studio.drawings.lines import LineOnPlan, line_on_plan
-from studio.drawings.moment import GearOnPlan, Sun, gear_at, parts_of, shadows_at, sun_at, tints_at
+from studio.drawings.lines import LineOnPlan, LinesOnPlan
+from studio.drawings.moment import TINTS_NOW, GearOnPlan, Shadows, Sun, gear_at, parts_of, shadows_at, sun_at
 from studio.drawings.obstacles import ObstacleOnPlan, obstacles_on_plan
 from studio.engine.ground.contours import contour_segments
 from studio.engine.ground.surface import Surface
@@ -59,7 +59,7 @@ class PlanDrawing:
 
     ``gear`` and ``tints`` are by line id; a tint (N,) is the share of each mirror's light that other mirrors and obstacles
     take now.
-    ``shadows``: groups (K, n, 2) of outlines on the ground, anticlockwise, overlapping; their union is the shadow.
+    ``shadows`` overlap on the ground; their union is the shadow. None where none are shown or the sun stands too low.
     ``bounds``: x least, y least, x most, y most of everything that stands.
     """
 
@@ -68,16 +68,20 @@ class PlanDrawing:
     lines: tuple[LineOnPlan, ...]
     header: HeaderRun
     store: tuple[float, float, float]
+    has_store: bool
     sun: Sun
     gear: dict[int, GearOnPlan]
     tints: dict[int, Array]
-    shadows: tuple[Array, ...]
+    shadows: Shadows | None
     marks: tuple[Finding, ...]
     bounds: tuple[float, float, float, float]
 
     def line(self, line_id: int) -> LineOnPlan | None:
         """The line with this id."""
         return next((line for line in self.lines if line.id == line_id), None)
+
+
+_drawn = LinesOnPlan()
 
 
 @lru_cache(maxsize=64)
@@ -104,7 +108,7 @@ def plan_drawing(
 ) -> PlanDrawing:
     """The plan of a design at a moment of standard clock time. What is not shown is not worked out."""
     reach = swept_m(design)
-    lines = tuple(line_on_plan(line, design.mirror, design.ground, reach) for line in design.lines)
+    lines = _drawn.of(design.lines, design.mirror, design.ground, reach)
     placed = tuple(line.placed for line in lines)
     sun = sun_at(design.site, day_of_year, clock_h)
     parts = parts_of(design)
@@ -115,12 +119,13 @@ def plan_drawing(
         land=land,
         obstacles=obstacles,
         lines=lines,
-        header=_header(design.header, design.store, placed, reach, design),
+        header=header_on_plan(design, placed, reach),
         store=store,
+        has_store=bool(lines or len(land.boundary)),
         sun=sun,
         gear=gear,
-        tints=tints_at(design, lines, sun, day_of_year) if tint else {},
-        shadows=shadows_at(parts, lines, list(gear.values()), sun, design.obstacles) if shadows else (),
+        tints=TINTS_NOW.of(design, lines, sun, day_of_year) if tint else {},
+        shadows=shadows_at(parts, lines, list(gear.values()), sun, design.obstacles) if shadows else None,
         marks=tuple(finding for finding in findings if finding.place is not None),
         bounds=_bounds(land, obstacles, lines, store),
     )
@@ -129,12 +134,11 @@ def plan_drawing(
 _headers: dict[tuple[object, ...], HeaderRun] = {}
 
 
-def _header(
-    header: object, store: object, placed: tuple[PlacedLine, ...], reach: float, design: Design
-) -> HeaderRun:
+def header_on_plan(design: Design, placed: tuple[PlacedLine, ...], reach: float) -> HeaderRun:
+    """How the header of a design runs between its lines; ``reach`` as of a line on the plan. Kept while nothing of it moves."""
     key = (
-        header,
-        store,
+        design.header,
+        design.store,
         reach,
         design.mirror.height_m,
         design.plot.no_build,

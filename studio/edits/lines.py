@@ -135,6 +135,24 @@ def stretch_line(
     return Edit(label, _changed(design, [id], lambda _line: stretched))
 
 
+def shorten_line(design: Design, *, id: int, first: int, count: int) -> Edit:
+    """Keep ``count`` mirrors of a line from its ``first`` (counted from 0); those that stay keep their places and numbers."""
+    line = line_of(design, id)
+    if not (first >= 0 and count >= 1 and first + count <= line.count):
+        raise BadInputError(
+            _("{line} has {count} mirrors; let those that stay be among them.").format(
+                line=line_names([id]), count=line.count
+            )
+        )
+    x, y = moved(first_vertex(line), direction(line.azimuth_deg), first * level_spacing(line, design.ground))
+    numbers = line.first_number + first, line.first_number + first + count - 1
+    label = _("Keep mirrors {first} to {last} of {line}").format(
+        first=numbers[0], last=numbers[1], line=line_names([id])
+    )
+    kept = replace(line, x_m=x, y_m=y, count=count, first_number=numbers[0])
+    return Edit(label, _changed(design, [id], lambda _line: kept))
+
+
 _TIMES = tuple(
     mark(word) for word in ("", "once", "twice", "three times", "four times", "five times", "six times")
 )

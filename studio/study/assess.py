@@ -4,12 +4,11 @@
 leaves the optics alone and works out shade only for the lines whose neighbours moved.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from studio.design.design import Design, Document
 from studio.engine.ground.spacing import Conflict
-from studio.errors import StillfieldError
 from studio.study.assessment import Array, Assessment, HeaderRun, LineResult, PlacedLine
 from studio.study.cache import Cache
 from studio.study.checks import findings_of
@@ -30,6 +29,7 @@ from studio.study.shade import Poses, ShadeAt, Suns, shade_of_field
 from studio.study.sky import Sky, sky_of
 from studio.study.skyline import hidden_sun_of
 from studio.study.sums import figures_of, months_of, staircase_of
+from studio.study.watch import StoppedError, Watch, go_on
 from studio.study.winter import (
     WinterOfLine,
     WinterSuns,
@@ -38,13 +38,6 @@ from studio.study.winter import (
     winter_suns,
     with_surroundings,
 )
-
-Watch = Callable[[str, float], bool]
-"""Told the stage and how far (0..1) the whole is; answers whether to go on."""
-
-
-class StoppedError(StillfieldError):
-    """The assessment was told to stop; nothing of it is kept but the stages that were done."""
 
 
 @dataclass(frozen=True)
@@ -65,11 +58,6 @@ class Worked:
     shopping: Shopping
     hot: HotSpot | None
     shares: Shares
-
-
-def go_on(stage: str, share: float) -> bool:
-    """The watch of one who never stops."""
-    return True
 
 
 class Assessor:

@@ -1,7 +1,8 @@
 """Stage: how the header runs from line ends to the store, and how long it is."""
 
+from collections.abc import Sequence
 from functools import lru_cache
-from itertools import pairwise
+from itertools import chain, pairwise
 
 import numpy as np
 import shapely
@@ -70,9 +71,7 @@ class _Field:
             trunk = list(shortest_tree(passing, self._obstacles()))
         else:
             trunk = self._round_areas([tuple(passing)])
-        joined = (
-            shapely.MultiLineString(trunk) if len(passing) >= 2 or followed else shapely.Point(passing[0])
-        )
+        joined = _lines(trunk) if len(passing) >= 2 or followed else shapely.Point(passing[0])
         *places, at_store = _nearest(joined, [*ends, self.store])
         on: Run = (at_store, self.store)
         if branches:
@@ -109,7 +108,7 @@ class _Field:
         if not self.areas:
             return runs
         legs = [leg for run in runs for leg in pairwise(run)]
-        if not legs or not (blocked := _obstacles(self.areas, ()).block(np.array(legs))).any():
+        if not legs or not (blocked := _obstacles(self.areas, b"").block(np.array(legs))).any():
             return runs
         across = iter(blocked.tolist())
         return [_joined([self._way(leg) if next(across) else leg for leg in pairwise(run)]) for run in runs]
@@ -123,12 +122,20 @@ class _Field:
         reach = self.wide / 2 * self.ways
         back, ahead = self.rows[0] - reach, self.rows[1] + reach
         corners = np.stack([back - aside, ahead - aside, ahead + aside, back + aside], axis=1)
-        return _obstacles(self.areas, tuple(tuple(_points(ring)) for ring in corners))
+        return _obstacles(self.areas, corners.tobytes())
 
 
 @lru_cache(maxsize=16)
-def _obstacles(areas: tuple[Run, ...], rows: tuple[Run, ...]) -> Obstacles:
-    return Obstacles([shapely.Polygon(ring) for ring in (*areas, *rows)], clear_m=_CLEAR_M)
+def _obstacles(areas: tuple[Run, ...], rows: bytes) -> Obstacles:
+    """No-build areas, and outlines (L, 4, 2) of rows as bytes of floats."""
+    outlines = np.asarray(shapely.polygons(np.frombuffer(rows).reshape(-1, 4, 2)), dtype=object)
+    return Obstacles([*(shapely.Polygon(ring) for ring in areas), *outlines.tolist()], clear_m=_CLEAR_M)
+
+
+def _lines(runs: Sequence[Run]) -> shapely.MultiLineString:
+    whose = np.repeat(np.arange(len(runs)), [len(run) for run in runs])
+    lines = shapely.linestrings(np.array(list(chain(*runs))), indices=whose)
+    return shapely.MultiLineString(np.asarray(lines, dtype=object).tolist())
 
 
 def _points(places: Array) -> list[Point]:

@@ -7,13 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from studio.design.design import Design
-from studio.design.obstacles import Block, Pole, Tree
+from studio.design.obstacles import AnyObstacle, Block, Fence, Pole, Tree, corners_of
 from studio.design.site import Ground, Ring
 from studio.engine.ground.surface import Plane
 from studio.engine.shade.obstacles import (
     BlockBody,
     Body,
     CrownBody,
+    FenceBody,
     PoleBody,
     Slope,
     may_reach,
@@ -43,7 +44,7 @@ class LineObstacles:
     ``mean`` (K, S) is the share they take at S suns in each of K states of foliage, ``state_of_day`` (365,) the state of
     each day; ``at_hours`` (T,) and ``at_grid`` (U,) the share at the sunlit hours and at the moments of the clear grid.
     ``alone``: what each would take alone of the year's light after cosine, as (place in the design's list, share),
-    largest first.
+    largest first. ``by_mirror`` (M,): what all of them take of each mirror's light of the year after cosine.
     """
 
     mean: Array
@@ -51,6 +52,20 @@ class LineObstacles:
     at_hours: Array
     at_grid: Array
     alone: tuple[tuple[int, float], ...]
+    by_mirror: Array
+
+    def clear_stretch(self, limit: float) -> tuple[int, int]:
+        """The longest run of mirrors that together lose no more than ``limit``: its first (from 0) and how many.
+
+        Of runs of equal length, the one that loses least; (0, 0) where no mirror is clear enough.
+        """
+        sums = np.concatenate([[0.0], np.cumsum(self.by_mirror)])
+        for count in range(len(self.by_mirror), 0, -1):
+            means = (sums[count:] - sums[:-count]) / count
+            first = int(means.argmin())
+            if means[first] <= limit:
+                return first, count
+        return 0, 0
 
     def on_day(self, day: int) -> Array:
         """The share (S,) at the suns with the foliage of a day of the year."""
@@ -82,24 +97,25 @@ def bodies_of(
     return tuple(_body(design.obstacles[place], design.ground, origin) for place in places)
 
 
-def ground_under(ring: Ring, ground: Ground) -> Plane:
-    """The plane that a block stands on and that its top runs with: fitted to the ground at its corners and the middles
-    of its sides. Where uneven ground dips below it the block's foot hangs over a gap that lets no light through on
+def ground_under(corners: Ring, ground: Ground) -> Plane:
+    """The plane that a block or a fence stands on and that its top runs with: fitted to the ground at its corners and the
+    middles of its sides. Where uneven ground dips below it the foot hangs over a gap that lets no light through on
     the plan's shadow and some in the year's shade."""
-    corners = np.array(ring, dtype=float)
-    middles = (corners + np.roll(corners, -1, axis=0)) / 2
-    return surface_of(ground).plane_near(np.concatenate([corners, middles]))
+    feet = np.array(corners, dtype=float)
+    middles = (feet + np.roll(feet, -1, axis=0)) / 2
+    return surface_of(ground).plane_near(np.concatenate([feet, middles]))
 
 
-def _body(one: Block | Tree | Pole, ground: Ground, origin: tuple[float, float, float]) -> Body:
+def _body(one: AnyObstacle, ground: Ground, origin: tuple[float, float, float]) -> Body:
     def near(value: float, axis: int) -> float:
         return round(value - origin[axis], _DIGITS)
 
-    if isinstance(one, Block):
-        under = ground_under(one.ring, ground)
+    if isinstance(one, Block | Fence):
+        under = ground_under(corners_of(one), ground)
         level = near(float(under.height_at(origin[0], origin[1])), 2)
-        ring = tuple((near(x, 0), near(y, 1)) for x, y in one.ring)
-        return BlockBody(ring, one.height_m, Slope(*under.rise_at(), level))
+        corners = tuple((near(x, 0), near(y, 1)) for x, y in corners_of(one))
+        body = BlockBody if isinstance(one, Block) else FenceBody
+        return body(corners, one.height_m, Slope(*under.rise_at(), level))
     x, y = one.place
     foot = ground_height(ground, x, y)
     if isinstance(one, Pole):
@@ -159,10 +175,10 @@ def shaded_now(
     return cache.get(key, look)
 
 
-def _passes_on(one: Block | Tree | Pole, days: Ints) -> Array:
+def _passes_on(one: AnyObstacle, days: Ints) -> Array:
     """What an obstacle lets through on days (T,) of the year."""
     if not isinstance(one, Tree):
-        return np.zeros(len(days))
+        return np.full(len(days), one.passes if isinstance(one, Fence) else 0.0)
     begun, not_over = days >= one.leaf_from_day, days <= one.leaf_to_day
     in_leaf = begun & not_over if one.leaf_from_day <= one.leaf_to_day else begun | not_over
     return np.where(in_leaf, one.passes_in_leaf, one.passes_bare)
@@ -219,15 +235,18 @@ def _tabulated(
         return np.take_along_axis(every, state_of_day[days - 1][:, None], axis=1)[:, 0]
 
     light = sky.dni * np.maximum(sky.suns @ np.array(row.axes)[2], 0.0)
-    taken = np.zeros(len(members))
+    taken, by_mirror = np.zeros(len(members)), np.zeros(row.count)
     for number, let_through in enumerate(states):
         at_nodes = sky.nodes.gather(np.where(state_of_day[sky.hour // 24] == number, light, 0.0))
         taken += (1.0 - let_through) * (shade.covered[:, :nodes] @ at_nodes)
-    alone = zip(members, (taken / max(float(light.sum()), 1e-12)).tolist(), strict=True)
+        by_mirror += shade.by_mirror[number, :, :nodes] @ at_nodes
+    total = max(float(light.sum()), 1e-12)
+    alone = zip(members, (taken / total).tolist(), strict=True)
     return LineObstacles(
         mean=shade.mean,
         state_of_day=state_of_day,
         at_hours=at(sky.nodes, sky.hour // 24 + 1),
         at_grid=at(sky.grid.nodes, sky.grid.days_up()),
         alone=tuple(sorted((one for one in alone if one[1] > _LEAST_TOLD), key=lambda one: -one[1])),
+        by_mirror=by_mirror / total,
     )

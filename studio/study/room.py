@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import shapely
 
 from studio.design.design import Design
-from studio.design.obstacles import Block, Pole
+from studio.design.obstacles import Block, Fence, Pole
 from studio.engine.ground.spacing import Conflict, LineOnPlan, Plot, line_on_plan, spacing_conflicts
 from studio.engine.ground.standing import Standing, standing_conflicts
 from studio.ground import surface_of
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 _TRUNK_M = 0.15
 """Half a trunk's thickness: an assumption of ours."""
+_SCREEN_M = 0.03
+"""Half a fence's thickness with its posts: an assumption of ours."""
 DRIVE_M = 0.5
 """Side of the square that a drive stands on, beyond the pipe's end at full slide."""
 
@@ -61,6 +63,9 @@ def _standing(design: Design) -> Iterator[Standing]:
     for place, one in enumerate(design.obstacles):
         if isinstance(one, Block):
             yield Standing(place, shapely.Polygon(one.ring), 0.0, one.height_m)
+        elif isinstance(one, Fence):
+            screen = shapely.LineString(one.path).buffer(_SCREEN_M, cap_style="flat")
+            yield Standing(place, screen, 0.0, one.height_m)
         elif isinstance(one, Pole):
             yield Standing(place, shapely.Point(one.place).buffer(one.radius_m), 0.0, one.height_m)
         else:
@@ -197,6 +202,12 @@ _SAID: dict[str, _Said] = {
     "drive outside plot": _plain_said("stop", "Line {line}: its drive stands outside the plot"),
     "drive in no-build area": _plain_said("stop", "Line {line}: its drive stands in a no-build area"),
     "stroke outside plot": _plain_said("stop", "Line {line}: at full slide its receivers leave the plot"),
+    "stroke in no-build area": _plain_said(
+        "caution", "Line {line}: its sliding receivers reach over a no-build area"
+    ),
+    "stroke meets support": _plain_said(
+        "stop", "Line {line}: rolled to its limit its receivers hit the posts of Line {other}"
+    ),
     "stroke meets mirror": _plain_said(
         "stop", "Line {line}: its sliding receivers hit mirrors of Line {other}"
     ),

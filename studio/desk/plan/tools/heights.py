@@ -7,8 +7,9 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from studio.design.site import HeightGrid, Point, SpotHeights
 from studio.desk.plan.board import Board
 from studio.desk.plan.inline import Figure, Figures, paint_figure, paint_told
-from studio.desk.plan.snaps import CATCH_PX, Caught, catch, to_centimetre
-from studio.desk.plan.tools.tool import Host, Pointer, Tool, targets_of
+from studio.desk.plan.snaps import CATCH_PX, Caught, to_centimetre
+from studio.desk.plan.tools.aim import Aim, paint_caught
+from studio.desk.plan.tools.tool import Host, Pointer, Tool
 from studio.edits.edit import Edit
 from studio.edits.geometry import ground_height
 from studio.edits.spots import LEAST_SPOTS, Spot, add_spot, delete_spot, move_spot, set_spot_height, set_spots
@@ -31,6 +32,7 @@ class HeightsTool(Tool):
         self.drafts: list[Spot] = []
         self.chosen: int | None = None
         self.placing: Point | None = None
+        self.aim = Aim(host)
         self._held: Pointer | None = None
         self._dragged = False
 
@@ -81,12 +83,12 @@ class HeightsTool(Tool):
 
     def move(self, at: Pointer, *, held: bool) -> None:
         if not (held and self._held is not None):
-            self.hand = self._caught(at)
+            self.hand = self.aim.at(at)
             self.host.update()
             return
         self._dragged |= hypot(at.x - self._held.x, at.y - self._held.y) > _DRAG_PX
         if self._dragged:
-            self.hand = self._caught(at)
+            self.hand = self.aim.at(at)
             edit = self._moved(to_centimetre(self.hand))
             if edit is not None:
                 self.host.preview(edit)
@@ -97,7 +99,7 @@ class HeightsTool(Tool):
         if held is None or not self._dragged or self.hand is None:
             return
         self._dragged = False
-        self.hand = self._caught(at)
+        self.hand = self.aim.at(at)
         edit = self._moved(to_centimetre(self.hand))
         if edit is not None and not self.host.apply(edit):
             self.host.preview(None)
@@ -111,13 +113,6 @@ class HeightsTool(Tool):
             self.drafts[self.chosen] = (*to, self.drafts[self.chosen][2])
             return None
         return move_spot(self.design, spot=self.chosen, x_m=to[0], y_m=to[1])
-
-    def _caught(self, at: Pointer) -> Caught:
-        if at.free:
-            return Caught(at.m)
-        return catch(
-            at.m, px_per_m=self.host.camera.px_per_m, targets=targets_of(self.host.drawing), grid_m=self.host.grid_m
-        )  # fmt: skip
 
     def _under(self, at: Pointer) -> int | None:
         found, nearest = None, CATCH_PX
@@ -262,10 +257,7 @@ class HeightsTool(Tool):
             if self.figures.doubt:
                 paint_told(board, at + QPointF(14, 26), [(self.figures.doubt, "ink")])
         elif self.hand is not None and not self._grid:
-            at = board.at(self.hand.point)
-            name = _("snap: {name}").format(name=self.hand.name) if self.hand.name else ""
-            board.dot(at, _DOT_PX, fill="view", rim="accent", width=1.4)
-            paint_told(board, at + QPointF(14, 26), [(name, "accent")])
+            paint_caught(board, self.hand)
 
 
 def _figures(height_m: float) -> Figures:
