@@ -1,5 +1,6 @@
 """What stands on the land or round it and throws shadows: obstacles, and the skyline."""
 
+from dataclasses import replace
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import Discriminator
@@ -28,6 +29,33 @@ class Block:
     height_m: Annotated[
         float, Quantity(mark("height"), "m", mark("Above the ground, all round"), low=0.05, high=200.0)
     ] = 3.0
+
+
+@document
+class Fence:
+    """A fence: an upright screen along a path, its top running with the ground, no thicker than a line.
+
+    What is open in a thin screen is open from every side, so its share of light is the same for every sun.
+    """
+
+    TITLE: ClassVar[str] = mark("Fence")
+
+    kind: Literal["fence"] = "fence"
+    name: ObstacleName = "fence"
+    path: Ring = ()
+    height_m: Annotated[
+        float, Quantity(mark("height"), "m", mark("Above the ground, all along"), low=0.05, high=50.0)
+    ] = 1.8
+    passes: Annotated[
+        float,
+        Quantity(
+            mark("light passed"),
+            "",
+            mark("Share of direct light that comes through: the open share of its area"),
+            low=0.0,
+            high=1.0,
+        ),
+    ] = 0.8
 
 
 @document
@@ -101,9 +129,25 @@ class Pole:
     ] = 6.0
 
 
-Obstacle = Annotated[Block | Tree | Pole, Discriminator("kind")]
-OBSTACLES: dict[str, type[Block] | type[Tree] | type[Pole]] = {"block": Block, "tree": Tree, "pole": Pole}
+AnyObstacle = Block | Fence | Tree | Pole
+Obstacle = Annotated[AnyObstacle, Discriminator("kind")]
+OBSTACLES: dict[str, type[Block] | type[Fence] | type[Tree] | type[Pole]] = {
+    "block": Block, "fence": Fence, "tree": Tree, "pole": Pole,
+}  # fmt: skip
 """Kinds of obstacle by the word the file marks them with."""
+
+
+def corners_of(one: AnyObstacle) -> Ring:
+    """The corners of a wall, a shed or a fence; what is round has none."""
+    if isinstance(one, Block):
+        return one.ring
+    return one.path if isinstance(one, Fence) else ()
+
+
+def with_corners(one: Block | Fence, corners: Ring) -> Block | Fence:
+    """The same with other corners."""
+    return replace(one, ring=corners) if isinstance(one, Block) else replace(one, path=corners)
+
 
 SkylinePoint = tuple[
     Annotated[

@@ -34,9 +34,10 @@ def known_fields(design: Design) -> Iterator[FieldAt]:
 
 def field_at(design: Design, path: str) -> FieldAt:
     """The field at a path. BadInputError names the nearest known paths where there is none."""
+    for field in _below(design, "", "", path.split(".")):
+        if field.path == path:
+            return field
     known = {field.path: field for field in known_fields(design)}
-    if path in known:
-        return known[path]
     if path.startswith("lines.") and path.split(".")[1].isdigit():
         line_of(design, int(path.split(".")[1]))
     shown = "".join(c if c.isprintable() else "?" for c in path)[:60]
@@ -83,29 +84,38 @@ def replaced(design: Design, path: str, value: Any) -> Design:
     return new
 
 
-def _below(part: Any, path: str, name: str) -> Iterator[FieldAt]:
+def _below(part: Any, path: str, name: str, steps: Sequence[str] = ()) -> Iterator[FieldAt]:
+    """Fields of a part of the design; with ``steps`` only those that they lead to."""
     cls: Any = type(part)
     declared = {field.name: field for field in fields_of(cls)}
     hints = get_type_hints(cls, include_extras=True)
     for field in dataclasses.fields(part):
+        if steps and field.name != steps[0]:
+            continue
         value, here = getattr(part, field.name), f"{path}.{field.name}".lstrip(".")
         if (found := declared.get(field.name)) is not None:
             said = ", ".join(filter(None, (name, _(found.declaration.label))))
             yield FieldAt(here, found.declaration, found.optional, value, said)
         elif dataclasses.is_dataclass(value):
-            yield from _below(value, here, _(str(getattr(type(value), "TITLE", ""))))
+            yield from _below(value, here, _(str(getattr(type(value), "TITLE", ""))), steps[1:])
         elif isinstance(value, tuple):
-            yield from _members(value, here, name, hints[field.name])
+            yield from _members(value, here, name, hints[field.name], steps[1:])
 
 
-def _members(values: tuple[Any, ...], path: str, name: str, hint: Any) -> Iterator[FieldAt]:
+def _members(
+    values: tuple[Any, ...], path: str, name: str, hint: Any, steps: Sequence[str]
+) -> Iterator[FieldAt]:
     declarations = _declarations(hint)
     for place, value in enumerate(values, start=1):
+        if steps and steps[0] != str(value.id if isinstance(value, Line) else place):
+            continue
         if isinstance(value, Line):
-            yield from _below(value, f"{path}.{value.id}", _("Line {number}").format(number=value.id))
+            yield from _below(
+                value, f"{path}.{value.id}", _("Line {number}").format(number=value.id), steps[1:]
+            )
         elif dataclasses.is_dataclass(value):
             title = f"{_(str(getattr(type(value), 'TITLE', '')))} {place}"
-            yield from _below(value, f"{path}.{place}", title)
+            yield from _below(value, f"{path}.{place}", title, steps[1:])
         elif isinstance(value, int | float | str) and declarations:
             declaration = declarations[min(place, len(declarations)) - 1]
             said = ", ".join(filter(None, (name, f"{_(declaration.label)} {place}")))

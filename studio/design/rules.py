@@ -157,6 +157,10 @@ def _obstacles(tree: Tree) -> Iterator[Fault]:
                     f"{path}.ring", name, _("no corners"), _("a wall or shed has three corners or more")
                 )
             yield from _ring_fault(f"{path}.ring", name, one.get("ring"))
+        path_of_fence = _corners(one.get("path", ())) if one.get("kind") == "fence" else None
+        if path_of_fence is not None and len(set(path_of_fence)) < 2:
+            found = _("{count} corners").format(count=len(set(path_of_fence)))
+            yield Fault(f"{path}.path", name, found, _("a fence has two corners or more"))
         base, top = _number(one, "crown_base_m"), _number(one, "height_m")
         if one.get("kind") == "tree" and base is not None and top is not None and not base < top:
             found = _("a crown from {base:g} m up to {top:g} m").format(base=base, top=top)
@@ -347,7 +351,9 @@ _MOST_ALONG_AXIS = 0.9
 
 def _lines_across_axis(tree: Tree) -> Iterator[Fault]:
     mirror, lines, ground = tree.get("mirror"), tree.get("lines"), tree.get("ground")
-    slope, falls = _number(ground, "slope_percent") or 0.0, _number(ground, "falls_towards_deg") or 0.0
+    # the grade over measured heights is looked at by a finding, line_along_axis
+    sloping = ground if isinstance(ground, Mapping) and ground.get("heights") is None else None
+    slope, falls = _number(sloping, "slope_percent") or 0.0, _number(sloping, "falls_towards_deg") or 0.0
     for place, line in enumerate(lines if isinstance(lines, Sequence) and not isinstance(lines, str) else ()):
         tilt, facing = (
             found if (found := _number(line, key)) is not None else _number(mirror, key)

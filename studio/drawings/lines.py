@@ -1,7 +1,8 @@
 """One line from above, wherever the sun stands."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,9 +10,11 @@ from numpy.typing import NDArray
 from studio.design.field import Line
 from studio.design.mirror import Mirror
 from studio.design.site import Ground
+from studio.engine.ground.straight import Straight
 from studio.engine.mirror.form import edge_depth
+from studio.ground import straight_of
 from studio.study.assessment import PlacedLine
-from studio.study.place import form_of, place_line
+from studio.study.place import form_of, placed_on
 
 Array = NDArray[np.float64]
 DRIVE_M = 0.55
@@ -36,16 +39,50 @@ class LineOnPlan:
     stops: Array
     drive: Array
 
+    @cached_property
+    def box(self) -> Array:
+        """Least and largest x, y, z of its apertures, (2, 3)."""
+        return np.stack([self.corners.min(axis=(0, 1)), self.corners.max(axis=(0, 1))])
+
     @property
     def ends(self) -> Array:
         """First and last vertex on the plan, (2, 2)."""
         return np.asarray(self.vertices[[0, -1], :2])
 
 
-@lru_cache(maxsize=2000)
+class LinesOnPlan:
+    """Lines from above, each worked out anew only where it, the mirror, the ground or the reach is another."""
+
+    def __init__(self) -> None:
+        self._of: tuple[Mirror, Ground, float] | None = None
+        self._held: dict[int, tuple[Line, LineOnPlan]] = {}
+
+    def of(
+        self, lines: Sequence[Line], mirror: Mirror, ground: Ground, reach_m: float
+    ) -> tuple[LineOnPlan, ...]:
+        """The lines from above, in their order; what did not change is the very same object."""
+        held = self._held if self._of == (mirror, ground, reach_m) else {}
+        drawn = {
+            line.id: known
+            if (known := held.get(line.id)) is not None and known[0] is line
+            else (line, line_on_plan(line, mirror, ground, reach_m))
+            for line in lines
+        }
+        self._of, self._held = (mirror, ground, reach_m), drawn
+        return tuple(drawn[line.id][1] for line in lines)
+
+
 def line_on_plan(line: Line, mirror: Mirror, ground: Ground, reach_m: float) -> LineOnPlan:
-    """One line from above; ``reach_m`` from the end vertices to where the pipe ends at full slide."""
-    placed = place_line(line, mirror, ground)
+    """One line from above; ``reach_m`` from the end vertices to where the pipe ends at full slide.
+
+    The same object while the line, and how it lies over the ground, stay.
+    """
+    return _line_on_plan(line, mirror, straight_of(line, ground), reach_m)
+
+
+@lru_cache(maxsize=20_000)
+def _line_on_plan(line: Line, mirror: Mirror, straight: Straight, reach_m: float) -> LineOnPlan:
+    placed = placed_on(line, mirror, straight)
     vertices = placed.vertices()
     x, y, z = placed.axes
     wide, high = x * mirror.width_m / 2, y * mirror.height_m / 2

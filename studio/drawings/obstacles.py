@@ -8,10 +8,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from studio.design.obstacles import Block, Obstacle, Pole, Tree
+from studio.design.obstacles import AnyObstacle, Block, Fence, Obstacle, Pole, Tree, corners_of
 from studio.design.site import Ground
-from studio.engine.ground.plane import ground_normal
+from studio.engine.ground.surface import Plane
 from studio.engine.shade.polygons import on_ground
+from studio.ground import surface_of
+from studio.study.obstacles import ground_under
 from studio.study.place import ground_height
 
 Array = NDArray[np.float64]
@@ -23,12 +25,22 @@ _CIRCLE = np.column_stack([np.cos(_TURN), np.sin(_TURN)])
 
 @dataclass(frozen=True, eq=False)
 class ObstacleOnPlan:
-    """An obstacle from above: its name, kind, height and outline (n, 2), not closed."""
+    """An obstacle from above: its name, kind, height and outline (n, 2), not closed; a fence's is its path."""
 
     name: str
     kind: str
     height_m: float
     ring: Array
+
+    @property
+    def closed(self) -> bool:
+        """Whether the outline comes round to its first corner."""
+        return self.kind != "fence"
+
+    @property
+    def cornered(self) -> bool:
+        """Whether its corners can be moved one by one."""
+        return self.kind in ("block", "fence")
 
     @property
     def middle(self) -> Array:
@@ -42,9 +54,9 @@ def obstacles_on_plan(obstacles: tuple[Obstacle, ...]) -> tuple[ObstacleOnPlan, 
     return tuple(ObstacleOnPlan(one.name, one.kind, one.height_m, _ring(one)) for one in obstacles)
 
 
-def _ring(one: Block | Tree | Pole) -> Array:
-    if isinstance(one, Block):
-        return np.array(one.ring, dtype=float)
+def _ring(one: AnyObstacle) -> Array:
+    if isinstance(one, Block | Fence):
+        return np.array(corners_of(one), dtype=float)
     radius = one.radius_m if isinstance(one, Pole) else one.crown_radius_m
     return np.asarray(np.array(one.place) + radius * _CIRCLE)
 
@@ -57,19 +69,27 @@ def obstacle_shadows(
     return tuple(anticlockwise(part) for one in obstacles for part in _shadow(one, ground, sun))
 
 
-def _shadow(one: Block | Tree | Pole, ground: Ground, sun: tuple[float, float, float]) -> Iterator[Array]:
-    normal = ground_normal(slope_percent=ground.slope_percent, falls_towards_deg=ground.falls_towards_deg)
+def _shadow(one: AnyObstacle, ground: Ground, sun: tuple[float, float, float]) -> Iterator[Array]:
+    """On the plane that a block or a fence stands on, or that fits the ground round a tree or a pole as far as it is high;
+    over uneven ground a long shadow is drawn where that plane would catch it."""
+    under = (
+        ground_under(corners_of(one), ground) if isinstance(one, Block | Fence) else _plane_round(one, ground)
+    )
 
     def thrown(points: Array) -> Array:
-        return on_ground(points, sun, normal=normal)[..., :2]
+        return on_ground(points, sun, normal=under.normal, through=under.through)[..., :2]
 
     if not np.isfinite(thrown(np.zeros(3))).all():  # the sun stands behind the slope
         return
-    if isinstance(one, Block):
-        foot = np.array(one.ring, dtype=float)
-        low = np.array([[x, y, ground_height(ground, x, y)] for x, y in foot])
+    if isinstance(one, Block | Fence):
+        foot = _ring(one)
+        low = np.column_stack([foot, under.height_at(foot[:, 0], foot[:, 1])])
         top = thrown(low + np.array([0.0, 0.0, one.height_m]))
-        yield np.stack([foot, np.roll(foot, -1, axis=0), np.roll(top, -1, axis=0), top], axis=1)
+        sides = np.stack([foot, np.roll(foot, -1, axis=0), np.roll(top, -1, axis=0), top], axis=1)
+        if isinstance(one, Fence):
+            yield sides[:-1]
+            return
+        yield sides
         yield top[None]
         return
     x, y = one.place
@@ -85,6 +105,12 @@ def _shadow(one: Block | Tree | Pole, ground: Ground, sun: tuple[float, float, f
     middle = np.array([x, y, level + (one.crown_base_m + one.height_m) / 2])
     span = (thrown(middle + halves) - thrown(middle)).T
     yield (thrown(middle) + _CIRCLE @ np.linalg.cholesky(span @ span.T).T)[None]
+
+
+def _plane_round(one: Tree | Pole, ground: Ground) -> Plane:
+    return surface_of(ground).plane_near(
+        np.array(one.place) + one.height_m * np.vstack([_CIRCLE, [0.0, 0.0]])
+    )
 
 
 def anticlockwise(outlines: Array) -> Array:

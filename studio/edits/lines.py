@@ -109,8 +109,11 @@ def turn_lines(
         # the middle keeps its place: on sloping land the length on the plan changes with the azimuth
         x, y = turned(middle(line, design.ground), centre, angle_deg)
         line = replace(line, azimuth_deg=round((line.azimuth_deg + angle_deg) % 360.0, 9))
-        x0, y0 = middle(line, design.ground)
-        return replace(line, x_m=line.x_m + x - x0, y_m=line.y_m + y - y0)
+        # ... and over uneven ground with the place too, so that it is come near to step by step
+        for _step in range(1 if design.ground.heights is None else 3):
+            x0, y0 = middle(line, design.ground)
+            line = replace(line, x_m=line.x_m + x - x0, y_m=line.y_m + y - y0)
+        return line
 
     label = _("Turn {lines} by {angle}°").format(lines=line_names(ids), angle=number(angle_deg, digits=1))
     return Edit(label, _changed(design, ids, turn))
@@ -130,6 +133,24 @@ def stretch_line(
     stretched = replace(line, x_m=start[0], y_m=start[1], count=count)
     label = _("Stretch {line} to {count} mirrors").format(line=line_names([id]), count=count)
     return Edit(label, _changed(design, [id], lambda _line: stretched))
+
+
+def shorten_line(design: Design, *, id: int, first: int, count: int) -> Edit:
+    """Keep ``count`` mirrors of a line from its ``first`` (counted from 0); those that stay keep their places and numbers."""
+    line = line_of(design, id)
+    if not (first >= 0 and count >= 1 and first + count <= line.count):
+        raise BadInputError(
+            _("{line} has {count} mirrors; let those that stay be among them.").format(
+                line=line_names([id]), count=line.count
+            )
+        )
+    x, y = moved(first_vertex(line), direction(line.azimuth_deg), first * level_spacing(line, design.ground))
+    numbers = line.first_number + first, line.first_number + first + count - 1
+    label = _("Keep mirrors {first} to {last} of {line}").format(
+        first=numbers[0], last=numbers[1], line=line_names([id])
+    )
+    kept = replace(line, x_m=x, y_m=y, count=count, first_number=numbers[0])
+    return Edit(label, _changed(design, [id], lambda _line: kept))
 
 
 _TIMES = tuple(

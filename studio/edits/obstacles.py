@@ -4,7 +4,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from studio.design.design import Design
-from studio.design.obstacles import Block, Horizon, Obstacle, Pole, Tree
+from studio.design.obstacles import (
+    AnyObstacle,
+    Block,
+    Fence,
+    Horizon,
+    Obstacle,
+    Pole,
+    Tree,
+    corners_of,
+    with_corners,
+)
 from studio.edits.edit import Edit
 from studio.edits.geometry import moved
 from studio.edits.plot import ring_of
@@ -22,7 +32,7 @@ def _replaced(design: Design, label: str, place: int, obstacle: Obstacle) -> Edi
     return Edit(label, replace(design, obstacles=(*before, obstacle, *after)))
 
 
-def obstacle_at(design: Design, obstacle: int) -> Block | Tree | Pole:
+def obstacle_at(design: Design, obstacle: int) -> AnyObstacle:
     """The obstacle at a place of the list, counted from 0; BadInputError where there is none."""
     if not 0 <= obstacle < len(design.obstacles):
         raise BadInputError(
@@ -41,6 +51,15 @@ def add_block(
     return _added(design, _("Draw {name}").format(name=block.name), block)
 
 
+def add_fence(
+    design: Design, *, corners: Sequence[Sequence[float]], height_m: float = 1.8, name: str = ""
+) -> Edit:
+    """Draw a fence along a path of two corners or more."""
+    path = tuple((float(x), float(y)) for x, y in corners)
+    fence = Fence(name=name or _("fence"), path=path, height_m=float(height_m))
+    return _added(design, _("Draw {name}").format(name=fence.name), fence)
+
+
 def add_tree(design: Design, *, x_m: float, y_m: float, name: str = "") -> Edit:
     """Plant a tree where the middle of its crown stands."""
     tree = Tree(name=name or _("tree"), place=(float(x_m), float(y_m)))
@@ -57,9 +76,9 @@ def move_obstacle(design: Design, *, obstacle: int, dx_m: float, dy_m: float) ->
     """Move an obstacle."""
     one, by = obstacle_at(design, obstacle), (dx_m, dy_m)
     label = _("Move {name}").format(name=one.name)
-    if isinstance(one, Block):
-        ring = tuple(moved(corner, by) for corner in one.ring)
-        return _replaced(design, label, obstacle, replace(one, ring=ring))
+    if isinstance(one, Block | Fence):
+        corners = tuple(moved(corner, by) for corner in corners_of(one))
+        return _replaced(design, label, obstacle, with_corners(one, corners))
     return _replaced(design, label, obstacle, replace(one, place=moved(one.place, by)))
 
 
@@ -70,43 +89,48 @@ def delete_obstacle(design: Design, *, obstacle: int) -> Edit:
     return Edit(label, replace(design, obstacles=rest))
 
 
-def _block(design: Design, obstacle: int, corner: int) -> Block:
+def _cornered(design: Design, obstacle: int, corner: int) -> Block | Fence:
     one = obstacle_at(design, obstacle)
-    if not isinstance(one, Block):
+    if not isinstance(one, Block | Fence):
         raise BadInputError(_("{name} has no corners; move it as a whole.").format(name=one.name))
-    if not 0 <= corner < len(one.ring):
+    count = len(corners_of(one))
+    if not 0 <= corner < count:
         raise BadInputError(
             _("There is no corner {number}; {name} has {count}.").format(
-                number=corner + 1, name=one.name, count=len(one.ring)
+                number=corner + 1, name=one.name, count=count
             )
         )
     return one
 
 
 def move_obstacle_corner(design: Design, *, obstacle: int, corner: int, x_m: float, y_m: float) -> Edit:
-    """Move one corner (counted from 0) of a wall or shed."""
-    one = _block(design, obstacle, corner)
-    ring = (*one.ring[:corner], (float(x_m), float(y_m)), *one.ring[corner + 1 :])
+    """Move one corner (counted from 0) of a wall, shed or fence."""
+    one = _cornered(design, obstacle, corner)
+    there = corners_of(one)
+    corners = (*there[:corner], (float(x_m), float(y_m)), *there[corner + 1 :])
     label = _("Move corner {number} of {name}").format(number=corner + 1, name=one.name)
-    return _replaced(design, label, obstacle, replace(one, ring=ring))
+    return _replaced(design, label, obstacle, with_corners(one, corners))
 
 
 def insert_obstacle_corner(design: Design, *, obstacle: int, after: int, x_m: float, y_m: float) -> Edit:
-    """Put a corner on the edge behind corner ``after`` of a wall or shed."""
-    one = _block(design, obstacle, after)
-    ring = (*one.ring[: after + 1], (float(x_m), float(y_m)), *one.ring[after + 1 :])
+    """Put a corner on the edge behind corner ``after`` of a wall, shed or fence."""
+    one = _cornered(design, obstacle, after)
+    there = corners_of(one)
+    corners = (*there[: after + 1], (float(x_m), float(y_m)), *there[after + 1 :])
     label = _("Insert a corner of {name}").format(name=one.name)
-    return _replaced(design, label, obstacle, replace(one, ring=ring))
+    return _replaced(design, label, obstacle, with_corners(one, corners))
 
 
 def delete_obstacle_corner(design: Design, *, obstacle: int, corner: int) -> Edit:
-    """Take one corner of a wall or shed away; it keeps three."""
-    one = _block(design, obstacle, corner)
-    if len(one.ring) <= 3:
-        raise BadInputError(_("{name} keeps three corners; remove it as a whole.").format(name=one.name))
-    ring = one.ring[:corner] + one.ring[corner + 1 :]
+    """Take one corner of a wall, shed or fence away; an area keeps three, a fence two."""
+    one = _cornered(design, obstacle, corner)
+    there, least = corners_of(one), 3 if isinstance(one, Block) else 2
+    if len(there) <= least:
+        raise BadInputError(
+            _("{name} keeps {count} corners; remove it as a whole.").format(name=one.name, count=least)
+        )
     label = _("Remove corner {number} of {name}").format(number=corner + 1, name=one.name)
-    return _replaced(design, label, obstacle, replace(one, ring=ring))
+    return _replaced(design, label, obstacle, with_corners(one, there[:corner] + there[corner + 1 :]))
 
 
 def set_skyline(design: Design, *, points: Sequence[Sequence[float]]) -> Edit:

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 from studio.design.fields import Count
 from studio.design.paths import field_at, with_unit
 from studio.papers.terminal import table_of, terminal
-from studio.study.assess import Watch, go_on
 from studio.study.figures import FIGURES, shown, unit_of
 from studio.study.ranking import Ranked, Ranking
 from studio.study.search import Searched, Sought, told
+from studio.study.watch import Watch, go_on
 from studio.text import DASH, _, number, percent, pretty
 
 if TYPE_CHECKING:

@@ -15,8 +15,8 @@ from multiprocessing.connection import Connection
 
 from studio.design.design import Design, Document
 from studio.errors import BadInputError, ComputationError, StillfieldError
-from studio.study.assess import Assessor, StoppedError, Watch, go_on
 from studio.study.assessment import Assessment
+from studio.study.watch import StoppedError, Watch, go_on
 from studio.text import _
 
 _PATIENCE_S = 0.02
@@ -141,6 +141,8 @@ _ALLOCATOR = {"MALLOC_MMAP_THRESHOLD_": "500000000", "MALLOC_TRIM_THRESHOLD_": "
 
 def serve(pipe: "Connection[object, object]") -> None:
     """Answer what comes through the pipe until it closes; runs in the process apart."""
+    from studio.study.assess import Assessor  # the process that asks never needs it
+
     assessor = Assessor()
     document = Document()
 

@@ -4,13 +4,12 @@
 leaves the optics alone and works out shade only for the lines whose neighbours moved.
 """
 
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import partial
 
 from studio.design.design import Design, Document
 from studio.engine.ground.spacing import Conflict
-from studio.errors import StillfieldError
 from studio.study.assessment import Array, Assessment, HeaderRun, LineResult, PlacedLine
 from studio.study.cache import Cache, Tick
 from studio.study.checks import findings_of
@@ -18,19 +17,21 @@ from studio.study.clear_year import calendar_of, working_hours
 from studio.study.header import header_of
 from studio.study.heat import FieldHeat, heat_of, line_pipe_m, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
+from studio.study.lay import lay_of
 from studio.study.light import LineLight, Shares, Surroundings, light_of
 from studio.study.money import cost_of
 from studio.study.obstacles import obstacles_of
-from studio.study.optics import LineOptics, errors_of, optics_of
+from studio.study.optics import LineOptics, optics_of, year_key
 from studio.study.parts import Shopping, shopping_of
 from studio.study.pitch import passing_pitch_of
 from studio.study.place import place_line
 from studio.study.room import conflicts_of
 from studio.study.scenes import ShadeAt
-from studio.study.shade import Poses, Suns, line_key, shade_of_field
+from studio.study.shade import Poses, Suns, shade_of_field
 from studio.study.sky import Sky, sky_of
 from studio.study.skyline import hidden_sun_of
 from studio.study.sums import figures_of, months_of, staircase_of
+from studio.study.watch import StoppedError, Watch, go_on
 from studio.study.winter import (
     WinterOfLine,
     WinterSuns,
@@ -39,13 +40,6 @@ from studio.study.winter import (
     winter_suns,
     with_surroundings,
 )
-
-Watch = Callable[[str, float], bool]
-"""Told the stage and how far (0..1) the whole is; answers whether to go on."""
-
-
-class StoppedError(StillfieldError):
-    """The assessment was told to stop; nothing of it is kept but the stages that were done."""
 
 
 @dataclass(frozen=True)
@@ -66,11 +60,6 @@ class Worked:
     shopping: Shopping
     hot: HotSpot | None
     shares: Shares
-
-
-def go_on(stage: str, share: float) -> bool:
-    """The watch of one who never stops."""
-    return True
 
 
 class Assessor:
@@ -156,8 +145,8 @@ class Assessor:
         _told(watch, "winter check", 0.8)
         checks, with_all = self._checked(placed, shades, winter, around, len(sky.nodes.suns))
         _told(watch, "materials and money", 0.85)
-        make = (design.mirror, errors_of(design), design.receiver, design.motion)
-        hot_key = ("hot", sky.key, *make, *line_key(placed[0])) if placed else ()
+        make = (design.mirror, design.receiver)
+        hot_key = ("hot", *make, *year_key(design, placed[0], sky)) if placed else ()
         return Worked(
             design=design,
             placed=placed,
@@ -341,7 +330,7 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
     shares = {id(light): _shade_shares(light) for light in work.lights}
     results = []
     for place, line in enumerate(work.placed):
-        light, winter = work.lights[place], work.winter[place]
+        light, winter, lay = work.lights[place], work.winter[place], lay_of(design, line)
         absorbed, shade, horizon, obstacles = shares[id(light)]
         results.append(
             LineResult(
@@ -362,6 +351,11 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
                 obstacle_loss_year=obstacles,
                 obstacles_by=work.around[place].alone,
                 winter_with_all=work.winter_with_all[place],
+                grade_percent=lay.grade_percent,
+                post_shortest_m=float(lay.posts_m.min()),
+                post_longest_m=float(lay.posts_m.max()),
+                cut_m3=lay.earth.cut_m3,
+                fill_m3=lay.earth.fill_m3,
             )
         )
     return tuple(results)

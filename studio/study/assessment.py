@@ -48,7 +48,7 @@ class PlacedLine:
 
 @dataclass(frozen=True)
 class HeaderRun:
-    """The header as it runs on the plan: polylines of points, and their lengths in metres."""
+    """The header as it runs on the plan: polylines of points, and their lengths in metres along the ground."""
 
     hot: tuple[tuple[tuple[float, float], ...], ...]
     cold: tuple[tuple[tuple[float, float], ...], ...]
@@ -95,6 +95,14 @@ class LineResult:
     """What each obstacle would take alone of the year's light after cosine: (place in the list, share), largest first."""
     winter_with_all: float
     """The winter check's mean with pipes, obstacles and skyline."""
+    grade_percent: float
+    """Rise in m per 100 m on plan towards the far end."""
+    post_shortest_m: float
+    post_longest_m: float
+    """From the ground to a mirror's vertex."""
+    cut_m3: float
+    fill_m3: float
+    """Earth that grading the strip below the mirrors would move instead."""
 
 
 @dataclass(frozen=True)

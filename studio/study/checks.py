@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
+from studio.study.assessment import PlacedLine
 from studio.study.build_checks import build_findings
 from studio.study.clearance import ground_findings
 from studio.study.drive_checks import drive_findings
 from studio.study.findings import Finding, Mend, numbered
+from studio.study.ground_checks import land_findings
 from studio.study.heat import oil_of, receiver_of
-from studio.study.light import LOSSES
+from studio.study.light import LOSSES, Surroundings
 from studio.study.room import room_findings
+from studio.study.swing import swing_findings
 from studio.text import _, number, percent
 
 if TYPE_CHECKING:
@@ -25,6 +28,8 @@ def findings_of(work: Worked, figures: Mapping[str, float | None]) -> tuple[Find
     found += build_findings(work.design)
     found += drive_findings(work.design, work.placed)
     found += ground_findings(work.design, work.placed)
+    found += land_findings(work)
+    found += swing_findings(work.design, work.placed)
     found += _winter(work, figures)
     found += _obstacles(work)
     found += _hot(work)
@@ -96,12 +101,32 @@ def _obstacles(work: Worked) -> Iterator[Finding]:
                 id=line.id, share=percent(lost / on_aperture)
             ),
             detail=_(
-                "most by {names} · {limit} % is the mark; move the line away, or lower what stands there"
+                "most by {names} · {limit} % is the mark; move or shorten the line, or lower what stands there"
             ).format(names=", ".join(worst), limit=percent(limit)),
             value=lost / on_aperture,
             place=(float(middle[0]), float(middle[1])),
             line_id=line.id,
+            mend=_shortened(line, around, limit),
         )
+
+
+_WORTH_KEEPING = 0.4
+"""Of a line's mirrors: a stretch shorter than this is no mend but another line."""
+
+
+def _shortened(line: PlacedLine, around: Surroundings, limit: float) -> Mend | None:
+    """The longest stretch of a line that keeps the mark, where it is most of the line."""
+    if around.obstacles is None:
+        return None
+    first, count = around.obstacles.clear_stretch(limit)
+    if not _WORTH_KEEPING * line.count <= count < line.count:
+        return None
+    numbers = line.first_number + first, line.first_number + first + count - 1
+    return Mend(
+        _("Keep mirrors {first} to {last} only").format(first=numbers[0], last=numbers[1]),
+        "shorten_line",
+        {"id": line.id, "first": first, "count": count},
+    )
 
 
 def _hot(work: Worked) -> Iterator[Finding]:

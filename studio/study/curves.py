@@ -9,8 +9,9 @@ from studio.design.paths import FieldAt, field_at, replaced, with_unit
 from studio.design.validate import hold_to_rules
 from studio.errors import BadInputError, StillfieldError
 from studio.study.apart import AssessorApart
-from studio.study.assess import Assessor, StoppedError, Watch, go_on
+from studio.study.assess import Assessor
 from studio.study.figures import FIGURES, shown, unit_of
+from studio.study.watch import StoppedError, Watch, go_on
 from studio.text import _
 
 _STEPS = {"m": 0.01, "°": 1.0, "mrad": 1.0}

@@ -14,8 +14,9 @@ from typing import Any
 from studio.design.design import Document
 from studio.errors import ComputationError, StillfieldError
 from studio.study.apart import roomy_memory
-from studio.study.assess import Assessor, StoppedError
+from studio.study.assess import Assessor
 from studio.study.cache import Cache
+from studio.study.watch import StoppedError
 from studio.text import _
 
 Assets = tuple[tuple[str, bytes], ...]

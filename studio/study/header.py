@@ -1,13 +1,16 @@
 """Stage: how the header runs from line ends to the store, and how long it is."""
 
+from collections.abc import Sequence
 from functools import lru_cache
-from itertools import pairwise
+from itertools import chain, pairwise
 
 import numpy as np
 import shapely
 
 from studio.design.design import Design
 from studio.engine.ground.route import Obstacles, length_of, shortest_tree
+from studio.engine.ground.straight import laid_length
+from studio.ground import surface_of
 from studio.study.assessment import Array, HeaderRun, PlacedLine
 from studio.study.place import swept_m
 
@@ -35,7 +38,7 @@ def header_of(design: Design, placed: tuple[PlacedLine, ...]) -> HeaderRun:
     field = _Field(design, placed)
     hot = field.runs(design.header.hot, far=True)
     cold = field.runs(design.header.cold, far=False)
-    return HeaderRun(hot=hot, cold=cold, hot_m=_length(hot), cold_m=_length(cold))
+    return HeaderRun(hot=hot, cold=cold, hot_m=_length(design, hot), cold_m=_length(design, cold))
 
 
 class _Field:
@@ -68,9 +71,7 @@ class _Field:
             trunk = list(shortest_tree(passing, self._obstacles()))
         else:
             trunk = self._round_areas([tuple(passing)])
-        joined = (
-            shapely.MultiLineString(trunk) if len(passing) >= 2 or followed else shapely.Point(passing[0])
-        )
+        joined = _lines(trunk) if len(passing) >= 2 or followed else shapely.Point(passing[0])
         *places, at_store = _nearest(joined, [*ends, self.store])
         on: Run = (at_store, self.store)
         if branches:
@@ -107,7 +108,7 @@ class _Field:
         if not self.areas:
             return runs
         legs = [leg for run in runs for leg in pairwise(run)]
-        if not legs or not (blocked := _obstacles(self.areas, ()).block(np.array(legs))).any():
+        if not legs or not (blocked := _obstacles(self.areas, b"").block(np.array(legs))).any():
             return runs
         across = iter(blocked.tolist())
         return [_joined([self._way(leg) if next(across) else leg for leg in pairwise(run)]) for run in runs]
@@ -121,12 +122,20 @@ class _Field:
         reach = self.wide / 2 * self.ways
         back, ahead = self.rows[0] - reach, self.rows[1] + reach
         corners = np.stack([back - aside, ahead - aside, ahead + aside, back + aside], axis=1)
-        return _obstacles(self.areas, tuple(tuple(_points(ring)) for ring in corners))
+        return _obstacles(self.areas, corners.tobytes())
 
 
 @lru_cache(maxsize=16)
-def _obstacles(areas: tuple[Run, ...], rows: tuple[Run, ...]) -> Obstacles:
-    return Obstacles([shapely.Polygon(ring) for ring in (*areas, *rows)], clear_m=_CLEAR_M)
+def _obstacles(areas: tuple[Run, ...], rows: bytes) -> Obstacles:
+    """No-build areas, and outlines (L, 4, 2) of rows as bytes of floats."""
+    outlines = np.asarray(shapely.polygons(np.frombuffer(rows).reshape(-1, 4, 2)), dtype=object)
+    return Obstacles([*(shapely.Polygon(ring) for ring in areas), *outlines.tolist()], clear_m=_CLEAR_M)
+
+
+def _lines(runs: Sequence[Run]) -> shapely.MultiLineString:
+    whose = np.repeat(np.arange(len(runs)), [len(run) for run in runs])
+    lines = shapely.linestrings(np.array(list(chain(*runs))), indices=whose)
+    return shapely.MultiLineString(np.asarray(lines, dtype=object).tolist())
 
 
 def _points(places: Array) -> list[Point]:
@@ -147,5 +156,8 @@ def _nearest(trunk: shapely.Geometry, points: list[Point]) -> list[Point]:
     return _points(shapely.get_coordinates(joins)[::2])
 
 
-def _length(runs: tuple[Run, ...]) -> float:
-    return sum(map(length_of, runs))
+def _length(design: Design, runs: tuple[Run, ...]) -> float:
+    ground = design.ground
+    if ground.heights is None and not ground.slope_percent:
+        return sum(map(length_of, runs))
+    return sum(laid_length(surface_of(ground), run) for run in runs)

@@ -7,12 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from studio.design.design import Design
-from studio.design.obstacles import Block, Pole, Tree
-from studio.design.site import Ground
+from studio.design.obstacles import AnyObstacle, Block, Fence, Pole, Tree, corners_of
+from studio.design.site import Ground, Ring
+from studio.engine.ground.surface import Plane
 from studio.engine.shade.obstacles import (
     BlockBody,
     Body,
     CrownBody,
+    FenceBody,
     PoleBody,
     Slope,
     may_reach,
@@ -20,10 +22,11 @@ from studio.engine.shade.obstacles import (
 )
 from studio.engine.shade.rows import RowOfMirrors
 from studio.engine.sky.calendar import DAYS_PER_YEAR
+from studio.ground import surface_of
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
 from studio.study.place import ground_height, row_of
-from studio.study.shade import Suns, line_key
+from studio.study.shade import Suns
 from studio.study.sky import Sky, SunNodes
 
 Ints = NDArray[np.intp]
@@ -41,7 +44,7 @@ class LineObstacles:
     ``mean`` (K, S) is the share they take at S suns in each of K states of foliage, ``state_of_day`` (365,) the state of
     each day; ``at_hours`` (T,) and ``at_grid`` (U,) the share at the sunlit hours and at the moments of the clear grid.
     ``alone``: what each would take alone of the year's light after cosine, as (place in the design's list, share),
-    largest first.
+    largest first. ``by_mirror`` (M,): what all of them take of each mirror's light of the year after cosine.
     """
 
     mean: Array
@@ -49,6 +52,20 @@ class LineObstacles:
     at_hours: Array
     at_grid: Array
     alone: tuple[tuple[int, float], ...]
+    by_mirror: Array
+
+    def clear_stretch(self, limit: float) -> tuple[int, int]:
+        """The longest run of mirrors that together lose no more than ``limit``: its first (from 0) and how many.
+
+        Of runs of equal length, the one that loses least; (0, 0) where no mirror is clear enough.
+        """
+        sums = np.concatenate([[0.0], np.cumsum(self.by_mirror)])
+        for count in range(len(self.by_mirror), 0, -1):
+            means = (sums[count:] - sums[:-count]) / count
+            first = int(means.argmin())
+            if means[first] <= limit:
+                return first, count
+        return 0, 0
 
     def on_day(self, day: int) -> Array:
         """The share (S,) at the suns with the foliage of a day of the year."""
@@ -80,15 +97,25 @@ def bodies_of(
     return tuple(_body(design.obstacles[place], design.ground, origin) for place in places)
 
 
-def _body(one: Block | Tree | Pole, ground: Ground, origin: tuple[float, float, float]) -> Body:
+def ground_under(corners: Ring, ground: Ground) -> Plane:
+    """The plane that a block or a fence stands on and that its top runs with: fitted to the ground at its corners and the
+    middles of its sides. Where uneven ground dips below it the foot hangs over a gap that lets no light through on
+    the plan's shadow and some in the year's shade."""
+    feet = np.array(corners, dtype=float)
+    middles = (feet + np.roll(feet, -1, axis=0)) / 2
+    return surface_of(ground).plane_near(np.concatenate([feet, middles]))
+
+
+def _body(one: AnyObstacle, ground: Ground, origin: tuple[float, float, float]) -> Body:
     def near(value: float, axis: int) -> float:
         return round(value - origin[axis], _DIGITS)
 
-    if isinstance(one, Block):
-        level = near(ground_height(ground, origin[0], origin[1]), 2)
-        rise = (ground_height(ground, 1.0, 0.0), ground_height(ground, 0.0, 1.0))
-        ring = tuple((near(x, 0), near(y, 1)) for x, y in one.ring)
-        return BlockBody(ring, one.height_m, Slope(*rise, level))
+    if isinstance(one, Block | Fence):
+        under = ground_under(corners_of(one), ground)
+        level = near(float(under.height_at(origin[0], origin[1])), 2)
+        corners = tuple((near(x, 0), near(y, 1)) for x, y in corners_of(one))
+        body = BlockBody if isinstance(one, Block) else FenceBody
+        return body(corners, one.height_m, Slope(*under.rise_at(), level))
     x, y = one.place
     foot = ground_height(ground, x, y)
     if isinstance(one, Pole):
@@ -114,7 +141,7 @@ def obstacles_of(
     )
     found = {}
     for line in placed:
-        where = (suns.key, design.mirror, line.first.tobytes(), *line_key(line))
+        where = (suns.key, design.mirror, line.first.tobytes(), *line.make)
         slot = ("line's obstacles", line.id)
         held: _Held | None = cache.get(slot, lambda: None)
         if held is None or held.standing is not standing or held.line != where:
@@ -142,16 +169,16 @@ def shaded_now(
         return obstacle_shade(row, near, passes, suns).by_mirror[0, :, 0]
 
     key = (
-        "shaded now", design.mirror, sun.tobytes(), day_of_year, placed.first.tobytes(), line_key(placed),
+        "shaded now", design.mirror, sun.tobytes(), day_of_year, placed.first.tobytes(), placed.make,
         design.obstacles, design.ground,
     )  # fmt: skip
     return cache.get(key, look)
 
 
-def _passes_on(one: Block | Tree | Pole, days: Ints) -> Array:
+def _passes_on(one: AnyObstacle, days: Ints) -> Array:
     """What an obstacle lets through on days (T,) of the year."""
     if not isinstance(one, Tree):
-        return np.zeros(len(days))
+        return np.full(len(days), one.passes if isinstance(one, Fence) else 0.0)
     begun, not_over = days >= one.leaf_from_day, days <= one.leaf_to_day
     in_leaf = begun & not_over if one.leaf_from_day <= one.leaf_to_day else begun | not_over
     return np.where(in_leaf, one.passes_in_leaf, one.passes_bare)
@@ -167,7 +194,7 @@ def _of_line(
     x, y, z = line.first.tolist()
     bodies = bodies_of(design, origin=(x, y, z), members=members)
     passes = standing.passes[list(members)]
-    key = ("obstacle shade", suns.key, design.mirror, line_key(line), members, bodies, passes.tobytes())
+    key = ("obstacle shade", suns.key, design.mirror, line.make, members, bodies, passes.tobytes())
     return cache.get(key, lambda: _tabulated(_at_origin(row), bodies, passes, members, sky, suns.suns))
 
 
@@ -208,15 +235,18 @@ def _tabulated(
         return np.take_along_axis(every, state_of_day[days - 1][:, None], axis=1)[:, 0]
 
     light = sky.dni * np.maximum(sky.suns @ np.array(row.axes)[2], 0.0)
-    taken = np.zeros(len(members))
+    taken, by_mirror = np.zeros(len(members)), np.zeros(row.count)
     for number, let_through in enumerate(states):
         at_nodes = sky.nodes.gather(np.where(state_of_day[sky.hour // 24] == number, light, 0.0))
         taken += (1.0 - let_through) * (shade.covered[:, :nodes] @ at_nodes)
-    alone = zip(members, (taken / max(float(light.sum()), 1e-12)).tolist(), strict=True)
+        by_mirror += shade.by_mirror[number, :, :nodes] @ at_nodes
+    total = max(float(light.sum()), 1e-12)
+    alone = zip(members, (taken / total).tolist(), strict=True)
     return LineObstacles(
         mean=shade.mean,
         state_of_day=state_of_day,
         at_hours=at(sky.nodes, sky.hour // 24 + 1),
         at_grid=at(sky.grid.nodes, sky.grid.days_up()),
         alone=tuple(sorted((one for one in alone if one[1] > _LEAST_TOLD), key=lambda one: -one[1])),
+        by_mirror=by_mirror / total,
     )

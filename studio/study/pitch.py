@@ -8,7 +8,7 @@ from studio.design.design import Design
 from studio.engine.shade.winter import passing_pitch
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache, Tick, no_tick
-from studio.study.place import ground_height, pitches
+from studio.study.place import ground_height, pitches, place_line
 from studio.study.scenes import place_key
 from studio.study.winter import WinterSuns, mirrors_alone
 
@@ -26,6 +26,9 @@ def scaled(design: Design, placed: tuple[PlacedLine, ...], scale: float) -> tupl
         lead_middle = (lead.first + lead.along * lead.spacing_m * (lead.count - 1) / 2)[:2]
         shift = (scale - 1.0) * float((middle - lead_middle) @ square) * square
         there = line.first[:2] + shift
+        if design.ground.heights is not None:  # elsewhere it lies at another grade
+            own = dataclasses.replace(design.line(line.id), x_m=float(there[0]), y_m=float(there[1]))
+            return place_line(own, design.mirror, design.ground)
         rise = ground_height(design.ground, float(there[0]), float(there[1])) - ground_height(
             design.ground, float(line.first[0]), float(line.first[1])
         )

@@ -9,10 +9,11 @@ from studio.design.shelf import called, in_field, of_field
 from studio.design.validate import hold_to_rules
 from studio.errors import BadInputError, StillfieldError
 from studio.study.apart import AssessorApart
-from studio.study.assess import Assessor, StoppedError, Watch, go_on
+from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
 from studio.study.light import LOSSES
 from studio.study.sums import HEAT_LOSSES, SHADE
+from studio.study.watch import StoppedError, Watch, go_on
 from studio.text import _, number
 
 By = Literal["heat_cost_per_kwh", "annual_heat_kwh"]

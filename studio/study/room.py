@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import shapely
 
 from studio.design.design import Design
-from studio.design.obstacles import Block, Pole
+from studio.design.obstacles import Block, Fence, Pole
 from studio.engine.ground.spacing import Conflict, LineOnPlan, Plot, line_on_plan, spacing_conflicts
-from studio.engine.ground.standing import Rise, Standing, standing_conflicts
+from studio.engine.ground.standing import Standing, standing_conflicts
+from studio.ground import surface_of
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.cache import Cache
 from studio.study.findings import Finding, Mend, Severity
-from studio.study.place import ground_height, row_of, swept_m
+from studio.study.place import row_of, swept_m
 from studio.study.shade import gear_of
 from studio.text import _, number, plural
 
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 _TRUNK_M = 0.15
 """Half a trunk's thickness: an assumption of ours."""
+_SCREEN_M = 0.03
+"""Half a fence's thickness with its posts: an assumption of ours."""
 DRIVE_M = 0.5
 """Side of the square that a drive stands on, beyond the pipe's end at full slide."""
 
@@ -52,9 +55,8 @@ def conflicts_of(
     )
     if not design.obstacles:
         return found
-    rise = Rise(ground_height(design.ground, 1.0, 0.0), ground_height(design.ground, 0.0, 1.0))
     standing = cache.get(("standing parts", design.obstacles), lambda: tuple(_standing(design)))
-    return found + standing_conflicts(standing, lines, rise, headers=headers)
+    return found + standing_conflicts(standing, lines, surface_of(design.ground), headers=headers)
 
 
 def _standing(design: Design) -> Iterator[Standing]:
@@ -62,6 +64,9 @@ def _standing(design: Design) -> Iterator[Standing]:
     for place, one in enumerate(design.obstacles):
         if isinstance(one, Block):
             yield Standing(place, shapely.Polygon(one.ring), 0.0, one.height_m)
+        elif isinstance(one, Fence):
+            screen = shapely.LineString(one.path).buffer(_SCREEN_M, cap_style="flat")
+            yield Standing(place, screen, 0.0, one.height_m)
         elif isinstance(one, Pole):
             yield Standing(place, shapely.Point(one.place).buffer(one.radius_m), 0.0, one.height_m)
         else:
@@ -195,6 +200,12 @@ _SAID: dict[str, _Said] = {
     "drive outside plot": _plain_said("stop", "Line {line}: its drive stands outside the plot"),
     "drive in no-build area": _plain_said("stop", "Line {line}: its drive stands in a no-build area"),
     "stroke outside plot": _plain_said("stop", "Line {line}: at full slide its receivers leave the plot"),
+    "stroke in no-build area": _plain_said(
+        "caution", "Line {line}: its sliding receivers reach over a no-build area"
+    ),
+    "stroke meets support": _plain_said(
+        "stop", "Line {line}: rolled to its limit its receivers hit the posts of Line {other}"
+    ),
     "stroke meets mirror": _plain_said(
         "stop", "Line {line}: its sliding receivers hit mirrors of Line {other}"
     ),

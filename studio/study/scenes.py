@@ -13,6 +13,8 @@ from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Tick, no_tick
 
 Place = tuple[Hashable, ...]
+_ALIKE = 1e-9
+"""Of the plan directions of lines at one azimuth, whatever their grades: what rounding leaves of their cross product."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,8 @@ class Held:
 @dataclass(frozen=True)
 class Scene:
     """A line among its casters ``near``: their ``places``, the suns at which each ``reached`` it, those at which the shade
-    must be worked out ``anew`` (S,), and what was ``held`` of it if that is of any use."""
+    must be worked out ``anew`` (S,), and what was ``held`` of it if that is of any use. ``gear`` is what gear added when it
+    was last worked out, over uneven ground at another grade too."""
 
     line: PlacedLine
     near: tuple[PlacedLine, ...]
@@ -75,6 +78,7 @@ class Scene:
     reached: Mapping[int, Bools]
     anew: Bools
     held: Held | None
+    gear: GearShade | None
 
     def kept(self, shade: ShadeAt, gear: GearShade) -> Held:
         """What to remember of a shade that was worked out."""
@@ -137,12 +141,20 @@ def scenes_of(
                 for then in (held.reached.get(key), reach.get(key)):
                     if then is not None:
                         anew |= then
-        scene = Scene(line, near[line.id], here, reach, anew, held)
+        scene = Scene(line, near[line.id], here, reach, anew, held, _gear_before(line, before.get(line.id)))
         if held is not None and not anew.any():
             still[line.id] = scene.kept(held.shade, held.gear)
         else:
             scenes.append(scene)
     return scenes, still
+
+
+def _gear_before(line: PlacedLine, held: Held | None) -> GearShade | None:
+    """What gear added to a line's shade when last worked out, wherever it stood and at whatever grade."""
+    if held is None or held.line.make[1:] != line.make[1:]:
+        return None
+    (x, y), (x0, y0) = line.along[:2], held.line.along[:2]
+    return held.gear if abs(x * y0 - y * x0) < _ALIKE else None
 
 
 def _met(

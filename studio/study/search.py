@@ -16,11 +16,12 @@ from studio.design.paths import FieldAt, field_at, replaced, with_unit
 from studio.design.validate import hold_to_rules
 from studio.errors import BadInputError, StillfieldError
 from studio.study.apart import AssessorApart
-from studio.study.assess import Assessor, StoppedError, Watch, go_on
+from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
 from studio.study.figures import FIGURES, shown, unit_of
 from studio.study.ranges import Range, axis_of, ranged_field, start_of
 from studio.study.searching import Axis, EnoughError, Point, Way, best_way
+from studio.study.watch import StoppedError, Watch, go_on
 from studio.text import _, plural
 
 Aim = Literal["annual_heat_kwh", "heat_cost_per_kwh"]

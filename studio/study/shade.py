@@ -49,11 +49,6 @@ def gear_of(design: Design, line: PlacedLine) -> GearShape:
     )
 
 
-def line_key(placed: PlacedLine) -> tuple[Hashable, ...]:
-    """What shade reads of a line, seen from its own place."""
-    return placed.make
-
-
 def mirror_shade(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: Array) -> LineShade:
     """Shade of mirrors alone."""
     return answers([LineTask(target, casters, suns)])[0]
@@ -164,7 +159,7 @@ def shade_of_field(
     groups = list(alike.values())
     casting = _casting(placed, gears, shadow) if groups else {}
     work = _FieldWork(design, suns, poses, gears, casting, cache)
-    rough = not exact and all(scene.held is not None for scene in scenes)
+    rough = not exact and all(scene.gear is not None for scene in scenes)
     fresh: dict[int, Held] = {}
     for first in range(0, len(groups), _AT_ONCE):
         tick(first / len(groups))
@@ -250,10 +245,9 @@ class _FieldWork:
         mirrors = self._mirrors(scenes)
         if rough:
             for scene, shade in zip(scenes, mirrors, strict=True):
-                if scene.held is None:
+                if scene.gear is None:
                     raise ValueError("nothing is held of this line")
-                gear = scene.held.gear
-                yield replace(shade, gear=np.minimum(gear.extra, 1.0 - shade.mirrors)), gear
+                yield replace(shade, gear=np.minimum(scene.gear.extra, 1.0 - shade.mirrors)), scene.gear
             return
         tasks = [self._gear_task(scene, shade) for scene, shade in zip(scenes, mirrors, strict=True)]
         for shade, gear in zip(mirrors, gear_shade(tasks), strict=True):

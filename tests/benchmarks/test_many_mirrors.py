@@ -21,7 +21,8 @@ import pytest
 
 from studio.design.design import Design, Document
 from studio.files.site import open_site
-from studio.study.assess import Assessor, StoppedError
+from studio.study.assess import Assessor
+from studio.study.watch import StoppedError
 from tests.benchmarks.many_mirrors import plant_of
 
 EXAMPLE = Path(__file__).parents[2] / "example_sites" / "large_field.stillfield"

@@ -54,12 +54,13 @@ def test_a_setback_wider_than_the_plot_leaves_nothing() -> None:
 def test_the_shadow_of_a_mirror_has_the_area_of_its_parallel_projection() -> None:
     """A plane figure's parallel projection on the ground has area A |n.s| / |s.z|, n its normal, s the ray."""
     drawing = noon(FIELD)
-    quads = drawing.shadows[0]
+    assert drawing.shadows is not None
+    quads = np.concatenate([mirrors for mirrors, *_gear in drawing.shadows.by_line.values()])
     area = shapely.area(shapely.polygons(quads))
     sun, normal = drawing.sun.direction, drawing.lines[0].placed.axes[2]
     wanted = FIELD.mirror.width_m * FIELD.mirror.height_m * abs(normal @ sun) / sun[2]
     assert area == pytest.approx(wanted, rel=1e-9)
-    for outlines in drawing.shadows:
+    for outlines in drawing.shadows.groups:
         assert shapely.is_ccw(shapely.linearrings(outlines)).all(), (
             "all turn one way: a winding fill is the union"
         )
@@ -67,7 +68,8 @@ def test_the_shadow_of_a_mirror_has_the_area_of_its_parallel_projection() -> Non
 
 def test_shadows_fall_away_from_the_sun() -> None:
     drawing = noon(FIELD)
-    shadow = drawing.shadows[0].mean(axis=(0, 1))
+    assert drawing.shadows is not None
+    shadow = np.concatenate([own[0] for own in drawing.shadows.by_line.values()]).mean(axis=(0, 1))
     mirrors = np.concatenate([line.corners for line in drawing.lines]).mean(axis=(0, 1))[:2]
     away = (shadow - mirrors) / np.linalg.norm(shadow - mirrors)
     toward = drawing.sun.direction[:2] / np.linalg.norm(drawing.sun.direction[:2])
@@ -76,13 +78,13 @@ def test_shadows_fall_away_from_the_sun() -> None:
 
 def test_nothing_is_worked_out_that_is_not_shown() -> None:
     drawing = noon(FIELD, shadows=False, tint=False)
-    assert drawing.shadows == ()
+    assert drawing.shadows is None
     assert drawing.tints == {}
 
 
 def test_at_night_there_are_no_shadows_and_the_line_rests() -> None:
     drawing = plan_drawing(FIELD, day_of_year=355, clock_h=1.0)
-    assert drawing.shadows == ()
+    assert drawing.shadows is None
     assert all(gear.rests and gear.roll_deg == FIELD.motion.rest_roll_deg for gear in drawing.gear.values())
     assert all((tint == 0).all() for tint in drawing.tints.values())
 
@@ -135,7 +137,7 @@ def test_contours_lie_at_their_height() -> None:
     assert 5 <= len(found) <= 30
     down = np.array([np.sin(np.radians(150)), np.cos(np.radians(150))])
     for contour in found:
-        assert -(contour.ends @ down) * 0.05 == pytest.approx(contour.height_m, abs=1e-9)
+        assert -(contour.pieces @ down) * 0.05 == pytest.approx(contour.height_m, abs=1e-9)
     assert contours(Ground(), (0.0, 0.0, 60.0, 40.0)) == ()
 
 

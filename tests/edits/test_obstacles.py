@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from studio.design.design import Design
-from studio.design.obstacles import Block, Pole, Tree
+from studio.design.obstacles import Block, Fence, Pole, Tree
 from studio.edits.edit import admit
 from studio.edits.fields import set_field
 from studio.edits.obstacles import set_skyline, skyline_text, type_skyline
@@ -37,7 +37,8 @@ def test_moving_and_removing_touch_that_one_only(place: int) -> None:
     if isinstance(one, Block):
         assert one.ring[2] == (5.5, 1.0)
     else:
-        assert not isinstance(before, Block)
+        assert isinstance(one, Tree | Pole)
+        assert isinstance(before, Tree | Pole)
         assert one.place == pytest.approx((before.place[0] + 1.5, before.place[1] - 2.0))
     gone = apply_edit(DESIGN, "delete_obstacle", {"obstacle": place})
     rest = [other for other in range(3) if other != place]
@@ -79,7 +80,7 @@ def test_what_will_not_do_is_refused_in_a_sentence(key: str, arguments: dict[str
 
 def test_the_last_three_corners_stay() -> None:
     triangle = Design(obstacles=(Block(name="wall", ring=RING[:3]),))
-    with pytest.raises(BadInputError, match="keeps three corners"):
+    with pytest.raises(BadInputError, match="keeps 3 corners"):
         apply_edit(triangle, "delete_obstacle_corner", {"obstacle": 0, "corner": 1})
 
 
@@ -104,3 +105,18 @@ def test_what_is_typed_comes_back_as_it_is_shown() -> None:
     assert type_skyline(design, text=skyline_text(design)).design == design
     with pytest.raises(BadInputError, match="no azimuth and elevation"):
         type_skyline(design, text="90 4 5")
+
+
+def test_a_fence_is_drawn_moved_and_bent_and_keeps_two_corners() -> None:
+    drawn = apply_edit(Design(), "add_fence", {"corners": [[0, 0], [10, 0]]})
+    assert drawn.label == "Draw fence"
+    bent = apply_edit(drawn.design, "insert_obstacle_corner", {"obstacle": 0, "after": 0, "x_m": 5, "y_m": 2})
+    moved = apply_edit(bent.design, "move_obstacle", {"obstacle": 0, "dx_m": 1.0, "dy_m": -1.0})
+    fence = moved.design.obstacles[0]
+    assert isinstance(fence, Fence)
+    assert fence.path == ((1.0, -1.0), (6.0, 1.0), (11.0, -1.0))
+    straight = apply_edit(moved.design, "delete_obstacle_corner", {"obstacle": 0, "corner": 1})
+    with pytest.raises(BadInputError, match="keeps 2 corners"):
+        apply_edit(straight.design, "delete_obstacle_corner", {"obstacle": 0, "corner": 0})
+    with pytest.raises(BadInputError, match="two corners or more"):
+        apply_edit(Design(), "add_fence", {"corners": [[3, 3], [3, 3]]})

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from studio.design.design import Design
-from studio.design.obstacles import Block, Pole, Tree
+from studio.design.obstacles import Block, Fence, Pole, Tree
 from studio.engine.shade.clip import aperture_corners
 from studio.engine.shade.rows import RowOfMirrors
 
@@ -26,7 +26,7 @@ class Solid:
 
 
 def solids_of(design: Design) -> list[Solid]:
-    """The obstacles of a design; blocks must be convex."""
+    """The obstacles of a design; blocks must be convex, fences straight."""
     fall, way = design.ground.slope_percent / 100, np.radians(design.ground.falls_towards_deg)
 
     def ground(x: Floats, y: Floats) -> Floats:
@@ -40,6 +40,11 @@ def solids_of(design: Design) -> list[Solid]:
             ring = np.array(one.ring)
             low = np.column_stack([ring, ground(*ring.T)])
             rings = [low, low + np.array([0.0, 0.0, one.height_m])]
+        elif isinstance(one, Fence):
+            ends = np.array(one.path)
+            low = np.column_stack([ends, ground(*ends.T)])
+            rings = [low, low + np.array([0.0, 0.0, one.height_m])]
+            passes = np.full(365, one.passes)
         elif isinstance(one, Pole):
             ring = np.array(one.place) + one.radius_m * np.column_stack([np.cos(turn), np.sin(turn)])
             foot = float(ground(*np.array(one.place)))

@@ -14,13 +14,13 @@ from studio.design.mirror import Mirror
 from studio.design.motion import Motion
 from studio.engine.motion.pose import best_poses
 from studio.engine.motion.table import STEP_DEG
-from studio.study.assess import StoppedError
 from studio.study.budget import STEP_DEG as COARSE_DEG
 from studio.study.budget import SWITCHES, Sum, bar_of, mattering, optics_in, serves, year_sum
 from studio.study.cache import Cache
 from studio.study.heat import shares_of
 from studio.study.mirror_day import mirror_line
 from studio.study.sky import Sky, sky_of
+from studio.study.watch import StoppedError
 
 FULL = bool(os.environ.get("STILLFIELD_FULL"))
 LINES = (Line(id=1, x_m=0.0, y_m=0.0, count=12),)

@@ -12,8 +12,9 @@ from studio.errors import BadInputError
 from studio.files.examples import example_path
 from studio.files.site import open_site
 from studio.study.apart import AssessorApart
-from studio.study.assess import Assessor, StoppedError
+from studio.study.assess import Assessor
 from studio.study.curves import curve, step_of, told
+from studio.study.watch import StoppedError
 
 ASSESSOR = Assessor()
 

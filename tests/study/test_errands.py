@@ -6,10 +6,10 @@ import pytest
 
 from studio.design.design import Design
 from studio.errors import BadInputError
-from studio.study.assess import StoppedError
 from studio.study.errands import Bench, Errand, Errands
 from studio.study.mirror_errands import curve_errand, day_errand, spot_errand, year_errand
 from studio.study.spot import SpotAt
+from studio.study.watch import StoppedError
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,7 @@ from studio.design.site import MonthlyWeather, NoBuild, Plot
 from studio.engine.mirror.form import edge_depth
 from studio.study.assess import Assessor
 from studio.study.findings import Finding
-from studio.study.place import form_of
+from studio.study.place import form_of, swept_m
 
 ASSESSOR = Assessor()
 WIDE = Plot(
@@ -78,6 +78,49 @@ def test_lines_that_cross() -> None:
 def test_a_stroke_that_leaves_the_plot() -> None:
     assert findings(field(row(1, 0.0, x_m=-17.5)))["stroke_outside_plot"].severity == "stop"
     assert "stroke_outside_plot" not in findings(field(row(1, 0.0, x_m=-16.5)))
+
+
+def test_receivers_that_reach_over_a_no_build_area() -> None:
+    def with_pond(x_m: float) -> Design:
+        pond = NoBuild(name="pond", ring=((x_m, -2.0), (x_m + 3.0, -2.0), (x_m + 3.0, 2.0), (x_m, 2.0)))
+        return field(row(1, 0.0), plot=replace(WIDE, no_build=(pond,)))
+
+    design = field(row(1, 0.0))
+    end = 5 * 1.35 + swept_m(
+        design
+    )  # of the pipe at full slide; a receiver's half thickness goes on from there
+    over = findings(with_pond(end - 0.1))["stroke_in_no_build_area"]
+    assert over.severity == "caution"
+    assert over.place is not None
+    assert "stroke_in_no_build_area" not in findings(with_pond(end + 0.3))
+
+
+def test_receivers_that_hit_the_posts_of_a_line_above() -> None:
+    """A line stands where another, rolled down, swings its receivers: its posts are in the way while it stands high."""
+    low = replace(row(1, 0.0), stands_at_m=1.2)
+
+    def with_high(stands_at_m: float) -> Design:
+        high = replace(row(2, -1.15), stands_at_m=stands_at_m)
+        design = field(low, high)
+        return replace(design, motion=replace(design.motion, roll_from_deg=-29.0, roll_to_deg=29.0))
+
+    assert findings(with_high(2.6))["stroke_meets_support"].severity == "stop"
+    assert "stroke_meets_support" not in findings(with_high(1.2))
+
+
+def test_an_arm_so_short_that_a_receiver_rolls_into_its_own_mirror() -> None:
+    def with_arm(arm_m: float, roll_deg: float) -> Design:
+        design = field(row(1, 0.0))
+        motion = replace(design.motion, arm_m=arm_m, roll_from_deg=-roll_deg, roll_to_deg=roll_deg)
+        return replace(design, motion=motion)
+
+    found = findings(with_arm(0.6, 60.0))["receiver_meets_own_mirror"]
+    assert found.severity == "stop"
+    assert found.place is not None
+    assert "receiver_meets_own_mirror" not in findings(with_arm(0.6, 40.0))
+    # by hand: the receiver's low corner in the mirror's own section, at the end of the slide over the mirror's edge
+    assert found.value is not None
+    assert -0.1 < found.value < 0.0
 
 
 def test_mirrors_so_close_that_no_frame_swings_between_them_and_its_mend() -> None:

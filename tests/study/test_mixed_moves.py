@@ -10,7 +10,8 @@ import pytest
 from studio.design.design import Design, Document
 from studio.files.examples import example_path
 from studio.files.site import open_site
-from studio.study.assess import Assessor, StoppedError, like_the_last
+from studio.study.assess import Assessor, like_the_last
+from studio.study.watch import StoppedError
 
 MOVES = 6
 SAME = 1e-9

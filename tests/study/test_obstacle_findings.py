@@ -9,8 +9,9 @@ import pytest
 from studio.design.design import Design, Document
 from studio.design.field import Header, Line, Store
 from studio.design.money import Marks
-from studio.design.obstacles import Block, Obstacle, Pole, Tree
+from studio.design.obstacles import Block, Fence, Obstacle, Pole, Tree
 from studio.design.site import Ground
+from studio.edits.registry import apply_mend
 from studio.engine.ground.spacing import LineOnPlan
 from studio.engine.shade.clip import aperture_corners
 from studio.study.assess import Assessor
@@ -137,3 +138,35 @@ def test_a_winter_finding_says_what_obstacles_add() -> None:
     shaded = findings(replace(Design(lines=lines), obstacles=(tree,)))["winter_shade"]
     assert "obstacles" in shaded.detail
     assert shaded.value == bare.value
+
+
+def test_a_line_half_under_a_tree_is_shortened_to_what_stands_free() -> None:
+    tree = Tree(name="walnut", place=(0.0, -3.5), crown_radius_m=2.5, crown_base_m=1.0, height_m=7.0)
+    line = Line(id=3, x_m=0.0, y_m=0.0, spacing_m=1.35, count=16)
+    design = replace(field(tree), lines=(line,), marks=Marks(obstacle_limit=0.02))
+    found = findings(design)["obstacle_shade"]
+    assert found.mend is not None
+    mended = apply_mend(design, found.mend).design
+    kept = mended.lines[0]
+    assert 0.4 * 16 <= kept.count < 16
+    # what stays keeps its place and its number
+    gone = kept.first_number - line.first_number
+    assert kept.x_m == pytest.approx(line.x_m + gone * 1.35)
+    assert "obstacle_shade" not in findings(mended)
+    # one mirror more would be too many
+    longer = replace(kept, count=kept.count + 1, x_m=kept.x_m - 1.35)
+    assert "obstacle_shade" in findings(replace(mended, lines=(longer,)))
+
+
+def test_a_line_wholly_in_the_shade_has_no_such_mend() -> None:
+    wall = Block(name="barn", ring=((-8.0, -4.0), (16.0, -4.0), (16.0, -3.0), (-8.0, -3.0)), height_m=6.0)
+    found = findings(field(wall))["obstacle_shade"]
+    assert found.mend is None
+
+
+def test_a_fence_across_the_stroke_and_one_beside_it() -> None:
+    end = field().lines[0].x_m + 5 * 1.35 + 0.5 * field().mirror.width_m
+    fence = Fence(path=((end + 1.0, -5.0), (end + 1.0, 5.0)), height_m=3.0)
+    assert findings(field(fence))["stroke_in_obstacle"].line_id == 3
+    aside = replace(fence, path=((end + 4.0, -5.0), (end + 4.0, 5.0)))
+    assert "stroke_in_obstacle" not in findings(field(aside))

@@ -13,7 +13,7 @@ import pytest
 from pvlib import solarposition
 
 from studio.design.design import Design, Document
-from studio.design.obstacles import Block, Horizon, Pole, Tree
+from studio.design.obstacles import Block, Fence, Horizon, Pole, Tree
 from studio.design.site import Ground
 from studio.engine.shade.obstacles import Body, ObstacleShade, obstacle_shade
 from studio.engine.shade.rows import RowOfMirrors
@@ -35,7 +35,7 @@ RIDGE = Horizon(skyline=((70.0, 4.0), (95.0, 11.0), (130.0, 6.0), (200.0, 0.0), 
 
 @cache
 def site() -> Document:
-    """An invented sloping site: three short lines, a shed, a wall, two trees, a pole."""
+    """An invented sloping site: three short lines, a shed, a wall, two trees, a pole, a fence."""
     document = open_site(EXAMPLE)
     design = document.design
     x, y = design.lines[0].x_m, design.lines[0].y_m
@@ -50,6 +50,7 @@ def site() -> Document:
         Tree(name="pine", place=(x + 11.0, y + 1.0), crown_radius_m=1.8, crown_base_m=1.0, height_m=9.0,
              passes_in_leaf=0.25, passes_bare=0.25),
         Pole(name="mast", place=(x + 2.0, y - 3.0), radius_m=0.15, height_m=6.0),
+        Fence(name="deer fence", path=((x - 2.0, y - 2.2), (x + 9.0, y - 2.6)), height_m=2.0, passes=0.7),
     )  # fmt: skip
     return changed(
         document, lines=lines, obstacles=obstacles, ground=Ground(slope_percent=9.0, falls_towards_deg=150.0)
@@ -74,7 +75,7 @@ def kwh(assessment: Assessment) -> dict[str, float]:
 
 
 def test_what_obstacles_take_of_the_year_is_that_of_the_slow_way() -> None:
-    """Obstacles alone within 0.2 % of the year's light, obstacles and mirrors together within 0.3 %."""
+    """Obstacles alone and obstacles with mirrors within 0.2 % of the year's light."""
     document, design, cache_ = site(), site().design, Assessor().cache
     sky = sky_of(design.site, document.asset, cache_)
     placed = place_lines(design)
@@ -102,7 +103,7 @@ def test_what_obstacles_take_of_the_year_is_that_of_the_slow_way() -> None:
     assert alone < 0.95
     assert both < alone - 0.002
     assert live == pytest.approx(alone, abs=0.002)
-    assert live_both == pytest.approx(both, abs=0.003)
+    assert live_both == pytest.approx(both, abs=0.002)
 
 
 def test_hours_hidden_by_the_ridge_are_those_of_a_sun_by_five_minutes() -> None:

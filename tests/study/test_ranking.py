@@ -17,11 +17,12 @@ from studio.edits.registry import apply_edit
 from studio.errors import BadInputError
 from studio.files.examples import example_path
 from studio.files.site import open_site
-from studio.study.assess import Assessor, StoppedError
+from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
 from studio.study.light import LOSSES
 from studio.study.ranking import LEAST_TOLD, Ranked, Ranking, losses_of, rank
 from studio.study.sums import HEAT_LOSSES
+from studio.study.watch import StoppedError
 
 FULL = os.environ.get("STILLFIELD_FULL") == "1"
 MIRRORS: Mapping[str, Mapping[str, Any]] = {

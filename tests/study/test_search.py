@@ -13,9 +13,10 @@ from studio.design.paths import field_at, known_fields, replaced
 from studio.errors import BadInputError
 from studio.files.examples import example_path
 from studio.files.site import open_site
-from studio.study.assess import Assessor, StoppedError
+from studio.study.assess import Assessor
 from studio.study.ranges import Range, range_of
 from studio.study.search import Searched, search, told
+from studio.study.watch import StoppedError
 
 FULL = os.environ.get("STILLFIELD_FULL") == "1"
 ASSESSOR = Assessor()

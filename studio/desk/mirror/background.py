@@ -11,8 +11,8 @@ from typing import Protocol
 from PySide6.QtCore import QObject, Qt, Signal
 
 from studio.errors import StillfieldError
-from studio.study.assess import StoppedError
 from studio.study.errands import Assets, Errand, Errands
+from studio.study.watch import StoppedError
 
 Overtaken = Callable[[], bool]
 

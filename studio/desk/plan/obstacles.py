@@ -1,5 +1,9 @@
-"""Painting what stands on the land: walls and sheds, trees, poles, each with its name and height."""
+"""Painting what stands on the land: walls and sheds, fences, trees, poles, each with its name and height."""
 
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
 from PySide6.QtCore import QPointF
 
 from studio.desk.plan.board import Board, path_of
@@ -9,6 +13,8 @@ from studio.text import _, number
 
 _LEAST_PX = 4.0
 """A thinner one is drawn as a dot of this radius, so that a hand finds it."""
+_STROKE_PX = 12.0
+"""Between the strokes across a fence."""
 
 
 def paint_obstacles(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:
@@ -16,6 +22,9 @@ def paint_obstacles(board: Board, drawing: PlanDrawing, chosen: frozenset[Subjec
     for place, one in enumerate(drawing.obstacles):
         role = "accent" if Subject("obstacle", place) in chosen else "ink2"
         pen = board.pen(role, 2.0 if role == "accent" else 1.5)
+        if not one.closed:
+            _paint_fence(board, one.ring, role)
+            continue
         at = board.at(one.middle)
         path = path_of(board.px(one.ring), closed=True)
         if max(path.boundingRect().width(), path.boundingRect().height()) < 2 * _LEAST_PX:
@@ -30,6 +39,21 @@ def paint_obstacles(board: Board, drawing: PlanDrawing, chosen: frozenset[Subjec
             board.fill(path, board.theme.color("view"))
             board.hatch(path, board.pen("ink3", 1.0), step=4.0)
         board.stroke(path, pen)
+
+
+def _paint_fence(board: Board, path: NDArray[np.float64], role: str) -> None:
+    """A line with short strokes across it, as far apart on screen at any zoom."""
+    board.polyline(path, board.pen(role, 2.0 if role == "accent" else 1.5))
+    for start, end in pairwise(board.px(path)):
+        along = end - start
+        length = float(np.hypot(*along))
+        if length < _STROKE_PX:
+            continue
+        side = np.array([-along[1], along[0]]) / length * 3.0
+        for at in np.arange(_STROKE_PX / 2, length, _STROKE_PX):
+            middle = start + along * at / length
+            ends = np.stack([middle - side, middle + side])
+            board.stroke(path_of(ends), board.pen(role, 1.2))
 
 
 def paint_obstacle_names(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:

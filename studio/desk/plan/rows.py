@@ -1,7 +1,7 @@
 """Painting lines: mirrors by tint, ribs, low edges; frames, pipe, receivers, stroke ends, drive; their names."""
 
-from collections.abc import Iterable
-from functools import partial
+from collections.abc import Sequence
+from functools import lru_cache, partial
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
@@ -23,23 +23,37 @@ _FULL_PX = 11.0
 """Mirrors narrower than this on the screen are plain quads without ribs."""
 _SPECK_PX = 3.0
 _CROWDED_PX = 32.0
+_ROOM_PX = 20.0
+"""A line so far outside the screen may still show its rim."""
 
 
-def paint_mirrors(board: Board, sprites: Sprites, drawing: PlanDrawing, *, tint: bool) -> None:
-    """All mirrors, each line from its picture as far as it is the same as before, wherever it stands."""
-    for line in drawing.lines:
+def in_sight(board: Board, line: LineOnPlan) -> bool:
+    """Whether some of a line, from its drive to its last stop, may be on the screen."""
+    x0, y0, x1, y1 = board.camera.bounds
+    left, low, right, high = _box(line)
+    room = _ROOM_PX / board.camera.px_per_m
+    return left < x1 + room and right > x0 - room and low < y1 + room and high > y0 - room
+
+
+def paint_mirrors(
+    board: Board, sprites: Sprites, drawing: PlanDrawing, lines: Sequence[LineOnPlan], *, tint: bool
+) -> None:
+    """Mirrors of lines, each line from its picture as far as it is the same as before, wherever it stands."""
+    for line in lines:
         shades = drawing.tints.get(line.id) if tint else None
         bins = _bins(np.zeros(len(line.corners)) if shades is None else shades)
         key = ("mirrors", _shape(line), bins.tobytes())
         sprites.draw(board, key, _box(line), partial(_mirrors, line=line, bins=bins))
 
 
+@lru_cache(maxsize=2000)
 def _shape(line: LineOnPlan) -> tuple[object, ...]:
     """What a line looks like, wherever it stands."""
     ends = np.round(line.corners[[0, -1]] - line.vertices[0], 4)
     return len(line.corners), ends.tobytes()
 
 
+@lru_cache(maxsize=2000)
 def _box(line: LineOnPlan) -> tuple[float, float, float, float]:
     flat = np.concatenate([line.corners[[0, -1]].reshape(-1, 3)[:, :2], line.stops, line.drive[None]])
     (x0, y0), (x1, y1) = flat.min(axis=0), flat.max(axis=0)
@@ -117,10 +131,11 @@ def _up_px(corners: Array) -> Array:
     return up / np.maximum(np.hypot(up[:, 0], up[:, 1]), 1e-6)[:, None]
 
 
-def paint_gear(board: Board, sprites: Sprites, drawing: PlanDrawing, chosen: Iterable[int]) -> None:
+def paint_gear(
+    board: Board, sprites: Sprites, drawing: PlanDrawing, lines: Sequence[LineOnPlan], picked: frozenset[int]
+) -> None:
     """Frames, pipe and receivers where the arm puts them at the moment, stroke ends and drives; the selected on top."""
-    picked = set(chosen)
-    for line in sorted(drawing.lines, key=lambda line: line.id in picked):
+    for line in sorted(lines, key=lambda line: line.id in picked):
         gear, selected = drawing.gear[line.id], line.id in picked
         key = ("gear", _shape(line), gear.slide_m, gear.roll_deg, selected)
         sprites.draw(board, key, _box(line), partial(_gear, line=line, gear=gear, selected=selected))
@@ -181,20 +196,31 @@ def outline(line: LineOnPlan, *, room_m: float = 0.0) -> Array:
     return np.stack([line.along * r + square * s for r, s in ((r0, s0), (r1, s0), (r1, s1), (r0, s1))])
 
 
-def paint_selection(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) -> None:
+def paint_selection(board: Board, lines: Sequence[LineOnPlan], picked: frozenset[int]) -> None:
     """A box about each selected line, under its pipe."""
-    for line_id in chosen:
-        line = drawing.line(line_id)
-        if line is not None:
+    for line in lines:
+        if line.id in picked:
             room = 4.0 / board.camera.px_per_m
             board.polyline(outline(line, room_m=room), board.pen("accent", 1.6), closed=True)
 
 
-def paint_line_names(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) -> None:
-    """Each line's number below its drive end, or beside it where lines stand close; without room it stays away."""
-    picked = set(chosen)
-    ends = [QPointF(*board.px(line.stops[0])) for line in drawing.lines]
-    for line, at in sorted(zip(drawing.lines, ends, strict=True), key=lambda pair: pair[0].id not in picked):
+def paint_line_names(
+    board: Board, lines: Sequence[LineOnPlan], picked: frozenset[int], *, among: Sequence[LineOnPlan]
+) -> None:
+    """The number of each of ``lines`` below its drive end, or beside it where others of the field stand close.
+
+    Without room it stays away.
+    """
+    if not lines:
+        return
+    places = board.px(np.array([line.stops[0] for line in lines]))
+    others = board.px(np.array([line.stops[0] for line in among]))
+    apart = np.abs(places[:, None] - others).sum(axis=2)
+    near = ((apart > 0) & (apart < _CROWDED_PX)).any(axis=1).tolist()
+    ends = [QPointF(*place) for place in places.tolist()]
+    for line, at, crowded in sorted(
+        zip(lines, ends, near, strict=True), key=lambda one: one[0].id not in picked
+    ):
         alone = picked == {line.id}
         text = _("Line {number}").format(number=line.id) if alone else str(line.id)
         wide = board.width(text, 12, 600)
@@ -202,7 +228,6 @@ def paint_line_names(board: Board, drawing: PlanDrawing, chosen: Iterable[int]) 
         back = 8 - wide if forward else -8.0
         beside = QPointF(at.x() - wide - 22 if forward else at.x() + 22, at.y() + 4)
         below = QPointF(at.x() + back, at.y() + (-12 if line.up[1] < -0.2 else 20))
-        crowded = any(0 < (at - other).manhattanLength() < _CROWDED_PX for other in ends)
         for spot in (beside,) if crowded else (below, beside):
             box = QRectF(spot.x() - 1, spot.y() - 11, wide + 2, 14)
             if board.free(box):

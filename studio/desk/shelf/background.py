@@ -12,7 +12,8 @@ from PySide6.QtCore import QObject, Qt, Signal
 
 from studio.errors import StillfieldError
 from studio.study.apart import AssessorApart
-from studio.study.assess import Assessor, StoppedError, Watch
+from studio.study.assess import Assessor
+from studio.study.watch import StoppedError, Watch
 
 Assesses = Assessor | AssessorApart
 Do = Callable[[Assesses, Watch], object]

@@ -14,10 +14,10 @@ from studio.desk.state import Progress, State
 from studio.edits.fields import shown_value
 from studio.errors import StillfieldError
 from studio.study.apart import AssessorApart
-from studio.study.assess import Watch
 from studio.study.ranges import Range
 from studio.study.ranking import Ranked, Ranking, rank
 from studio.study.search import Aim, Searched, search
+from studio.study.watch import Watch
 from studio.text import _
 
 RANK, SEARCH = "rank", "search"

@@ -22,6 +22,8 @@ Kind = Literal[
     "drive outside plot",
     "drive in no-build area",
     "stroke outside plot",
+    "stroke in no-build area",
+    "stroke meets support",
     "stroke meets mirror",
     "strokes meet",
     "lines near",
@@ -34,6 +36,8 @@ Kind = Literal[
     "header in obstacle",
 ]
 _ROLLS = 9
+SUPPORT_M = 0.04
+"""Half the thickness of the post below a mirror's vertex: an assumption of ours."""
 Shapes = NDArray[np.object_]
 
 
@@ -69,12 +73,13 @@ class Plot:
 class LineOnPlan:
     """What a line takes up, site frame, m.
 
-    ``corners`` (M, 4, 3) are those of the apertures. ``bars`` (N, 2, 3) are the two ends of what slides (pipe with
+    ``corners`` (M, 4, 3) are those of the apertures, ``heads`` (M, 3) the tops of the posts they stand on. ``bars`` (N, 2, 3) are the two ends of what slides (pipe with
     receivers) at its farthest either way, for N rolls from one limit to the other, and ``bar_radius_m`` its half
     thickness. ``frame_width_m`` is what must pass between neighbouring mirrors. ``drive`` is its outline on plan.
     """
 
     corners: Floats
+    heads: Floats
     bars: Floats
     bar_radius_m: float
     frame_width_m: float
@@ -148,6 +153,7 @@ def line_on_plan(
     axes = np.array(row.axes)
     return LineOnPlan(
         corners=aperture_corners(row),
+        heads=row.vertices(),
         bars=ends @ axes + np.array(row.first) + row.plane_z_m * axes[2],
         bar_radius_m=radius,
         frame_width_m=gear.frame_width_m,
@@ -269,11 +275,19 @@ def _strokes(plot: Plot, lines: tuple[LineOnPlan, ...], clearance_m: float) -> I
         out = shapely.difference(hulls[number], plot.boundary)
         far = _outside(plot.boundary, out)
         yield Conflict("stroke outside plot", number, None, None, far, 0.0, _point(out))
+    for area in plot.no_build:
+        for number in np.flatnonzero(shapely.intersects(area, hulls)).tolist():
+            common = shapely.intersection(hulls[number], area)
+            if common.area > 0:
+                yield Conflict(
+                    "stroke in no-build area", number, None, None, _longest(common), 0.0, _point(common)
+                )
     stands = [line.stand for line in lines]
     tree = shapely.STRtree(stands)
     for number, other in np.transpose(tree.query(hulls, predicate="intersects")).tolist():
         if number != other:
             yield from _stroke_on_mirrors(number, lines[number], other, lines[other], clearance_m)
+        yield from _stroke_on_supports(number, lines[number], other, lines[other], clearance_m)
     for number, other in np.transpose(
         shapely.STRtree(hulls).query(hulls, predicate="dwithin", distance=clearance_m)
     ).tolist():
@@ -309,6 +323,30 @@ def _stroke_on_mirrors(
                 )
     if worst is not None:
         yield worst
+
+
+def _stroke_on_supports(
+    number: int, line: LineOnPlan, other: int, beside: LineOnPlan, clearance_m: float
+) -> Iterator[Conflict]:
+    """The post of ``beside`` (it may be the line itself) that the sliding bar of ``line`` comes nearest to, if too near.
+
+    A post is upright and reaches from below up to its head. The bar's point that is nearest to it on plan stands
+    for the bar, which is exact where the bar is level.
+    """
+    start, way = line.bars[:, 0], line.bars[:, 1] - line.bars[:, 0]
+    share = np.einsum("mij,ij->im", beside.heads[:, None, :2] - start[:, :2], way[:, :2])
+    share = np.clip(
+        share / np.maximum(np.einsum("ij,ij->i", way[:, :2], way[:, :2]), 1e-12)[:, None], 0.0, 1.0
+    )
+    nearest = start[:, None] + share[..., None] * way[:, None]
+    away = nearest - beside.heads
+    apart = np.hypot(np.hypot(away[..., 0], away[..., 1]), np.maximum(away[..., 2], 0.0))
+    gap = apart - line.bar_radius_m - SUPPORT_M
+    roll, mirror = np.unravel_index(int(gap.argmin()), gap.shape)
+    if gap[roll, mirror] < clearance_m:
+        x, y = beside.heads[mirror, :2].tolist()
+        least = float(gap[roll, mirror])
+        yield Conflict("stroke meets support", number, int(mirror), other, least, clearance_m, (x, y))
 
 
 def _height_on(corners: Floats, points: Floats) -> Floats:

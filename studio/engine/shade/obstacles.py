@@ -1,13 +1,14 @@
-"""Shade on a line's mirrors by what stands round them: upright blocks, round poles, crowns of trees.
+"""Shade on a line's mirrors by what stands round them: upright blocks and fences, round poles, crowns of trees.
 
 A ray is followed from points spread over each aperture towards the sun and held against the true body: the sides of a
-block, the mantle of a pole, the ellipsoid of a crown. Blocks and poles take all of a ray; a crown leaves its share, and
-crowns behind one another leave the product of theirs.
+block, the screen of a fence, the mantle of a pole, the ellipsoid of a crown. Blocks and poles take all of a ray; a fence
+and a crown leave their shares, and those behind one another leave the product of theirs.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,6 +44,38 @@ class Slope:
     north: float = 0.0
     at_origin: float = 0.0
 
+    def over(self, corners: Floats) -> float:
+        """Height (m) of the ground below the highest of ``corners`` (E, 2)."""
+        return self.at_origin + float((corners @ (self.east, self.north)).max())
+
+    def under(self, points: Floats, suns: Floats) -> tuple[Floats, Floats]:
+        """Heights (N,) of ``points`` (N, 3) over it, and how fast rays towards ``suns`` (N, 3) gain on it."""
+        ground = np.array([self.east, self.north])
+        return (
+            np.asarray(points[:, 2] - self.at_origin - points[:, :2] @ ground),
+            np.asarray(suns[:, 2] - suns[:, :2] @ ground),
+        )
+
+
+def _crosses(
+    points: Floats,
+    suns: Floats,
+    above: Floats,
+    rise: Floats,
+    start: tuple[float, float],
+    end: tuple[float, float],
+    height_m: float,
+) -> Bools:
+    """Whether rays (N,) cross the upright stretch from ``start`` to ``end`` below its top: p + t s = c1 + w (c2 - c1) on plan."""
+    (x1, y1), (x2, y2) = start, end
+    x, y = points[:, 0], points[:, 1]
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        across = suns[:, 0] * (y2 - y1) - suns[:, 1] * (x2 - x1)
+        far = ((x1 - x) * (y2 - y1) - (y1 - y) * (x2 - x1)) / across
+        along = ((x1 - x) * suns[:, 1] - (y1 - y) * suns[:, 0]) / across
+        high = above + far * rise
+        return np.asarray((far > 0) & (along >= 0) & (along < 1) & (high < height_m) & (high >= 0))
+
 
 @dataclass(frozen=True)
 class BlockBody:
@@ -55,16 +88,13 @@ class BlockBody:
     def around(self) -> "Around":
         """What holds it, seen from above."""
         corners = np.array(self.ring)
-        level = self.ground.at_origin + corners @ (self.ground.east, self.ground.north)
-        return Around(corners, 0.0, float(level.max()) + self.height_m)
+        return Around(corners, 0.0, self.ground.over(corners) + self.height_m)
 
     def walls(self) -> Iterator["Around"]:
         """What holds each of its walls."""
-        ground = (self.ground.east, self.ground.north)
-        corners = np.array(self.ring)
-        for ends in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        for ends in pairwise((*self.ring, self.ring[0])):
             wall = np.array(ends)
-            yield Around(wall, 0.0, self.ground.at_origin + float((wall @ ground).max()) + self.height_m)
+            yield Around(wall, 0.0, self.ground.over(wall) + self.height_m)
 
     def meets(self, points: Floats, suns: Floats) -> Bools:
         """Whether rays (N,) from ``points`` (N, 3) towards ``suns`` (N, 3) meet it.
@@ -72,23 +102,43 @@ class BlockBody:
         A ray that starts outside and goes up on end meets it exactly where it crosses a side below the top; one that
         starts inside below the top always does.
         """
-        ground = np.array([self.ground.east, self.ground.north])
-        above = points[:, 2] - self.ground.at_origin - points[:, :2] @ ground
-        rise = suns[:, 2] - suns[:, :2] @ ground
+        above, rise = self.ground.under(points, suns)
         met = np.zeros(len(points), np.bool_)
         inside = np.zeros(len(points), np.bool_)
-        corners = np.array(self.ring)
         x, y = points[:, 0], points[:, 1]
-        for (x1, y1), (x2, y2) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        for (x1, y1), (x2, y2) in pairwise((*self.ring, self.ring[0])):
             with np.errstate(divide="ignore", invalid="ignore"):
                 inside ^= ((y1 > y) != (y2 > y)) & (x < x1 + (y - y1) * (x2 - x1) / (y2 - y1))
-                # p + t s = c1 + w (c2 - c1) on plan
-                across = suns[:, 0] * (y2 - y1) - suns[:, 1] * (x2 - x1)
-                far = ((x1 - x) * (y2 - y1) - (y1 - y) * (x2 - x1)) / across
-                along = ((x1 - x) * suns[:, 1] - (y1 - y) * suns[:, 0]) / across
-                high = above + far * rise
-                met |= (far > 0) & (along >= 0) & (along < 1) & (high < self.height_m) & (high >= 0)
+            met |= _crosses(points, suns, above, rise, (x1, y1), (x2, y2), self.height_m)
         return np.asarray(met | (inside & (above < self.height_m) & (above >= 0)))
+
+
+@dataclass(frozen=True)
+class FenceBody:
+    """An upright screen along a path of corners (E, 2), up to ``height_m`` above the ``ground`` below it."""
+
+    path: tuple[tuple[float, float], ...]
+    height_m: float
+    ground: Slope = Slope()
+
+    def around(self) -> "Around":
+        """What holds it, seen from above."""
+        corners = np.array(self.path)
+        return Around(corners, 0.0, self.ground.over(corners) + self.height_m)
+
+    def walls(self) -> Iterator["Around"]:
+        """What holds each of its stretches."""
+        for ends in pairwise(self.path):
+            stretch = np.array(ends)
+            yield Around(stretch, 0.0, self.ground.over(stretch) + self.height_m)
+
+    def meets(self, points: Floats, suns: Floats) -> Bools:
+        """Whether rays (N,) from ``points`` (N, 3) towards ``suns`` (N, 3) cross it."""
+        above, rise = self.ground.under(points, suns)
+        met = np.zeros(len(points), np.bool_)
+        for start, end in pairwise(self.path):
+            met |= _crosses(points, suns, above, rise, start, end, self.height_m)
+        return met
 
 
 @dataclass(frozen=True)
@@ -135,7 +185,7 @@ class CrownBody:
         return np.asarray(leave > 0)
 
 
-Body = BlockBody | PoleBody | CrownBody
+Body = BlockBody | FenceBody | PoleBody | CrownBody
 
 
 def _through(start: Floats, way: Floats, radius: float) -> tuple[Floats, Floats]:
@@ -230,7 +280,7 @@ def _half(row: RowOfMirrors) -> float:
 def _may_meet(body: Body, row: RowOfMirrors, middles: Floats, suns: Floats) -> Bools:
     """Mirrors and suns (M, S) between which a body may stand."""
     view = _View.of(row, middles, suns)
-    if not isinstance(body, BlockBody):
+    if not isinstance(body, BlockBody | FenceBody):
         return view.before(body.around())
     near = np.zeros((len(middles), len(suns)), np.bool_)
     for wall in body.walls():

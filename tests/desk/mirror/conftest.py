@@ -18,8 +18,8 @@ from studio.desk.theme import Theme
 from studio.desk.views import turn_to
 from studio.desk.window import Window
 from studio.desk.worker import Assesses
-from studio.study.assess import StoppedError
 from studio.study.errands import Assets, Bench, Errand, never
+from studio.study.watch import StoppedError
 
 
 class Here:

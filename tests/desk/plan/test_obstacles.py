@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QLineEdit
 from pytestqt.qtbot import QtBot
 
 from studio.design.design import Document
-from studio.design.obstacles import Block, Pole, Tree
+from studio.design.obstacles import Block, Fence, Pole, Tree
 from studio.desk.sheet import Sheet
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
@@ -54,6 +54,7 @@ def test_trees_by_shift_and_by_the_letter_and_a_pole(hand: "Hand") -> None:
     hand.key(Key.Key_O)
     assert "Shift plants a tree" in hand.canvas.tool.hint
     hand.click((-5.0, -4.0), shift=True)
+    hand.key(Key.Key_O)
     hand.key(Key.Key_O)
     hand.click((-5.0, 6.0))
     hand.key(Key.Key_O)
@@ -178,7 +179,9 @@ def test_the_skyline_is_typed_as_a_list(hand: "Hand", qtbot: QtBot, theme: Theme
 
 
 def shadow_m2(hand: "Hand") -> float:
-    outlines = [ring for group in hand.canvas.drawing.shadows for ring in group]
+    shadows = hand.canvas.drawing.shadows
+    assert shadows is not None
+    outlines = [ring for group in shadows.groups for ring in group]
     return float(shapely.union_all([shapely.Polygon(ring).buffer(0) for ring in outlines]).area)
 
 
@@ -202,7 +205,7 @@ def test_its_button_once_more_goes_on_to_the_next_kind(hand: "Hand", qtbot: QtBo
     box = ToolBox(hand.session, theme)
     qtbot.addWidget(box)
     box.show()
-    for _time in range(3):
+    for _time in range(4):
         QTest.mouseClick(box.buttons["obstacle"], Qt.MouseButton.LeftButton)
     assert hand.canvas.tool.hint.startswith("Pole")
     assert box.buttons["obstacle"].isChecked()
@@ -242,3 +245,26 @@ def test_a_line_dragged_past_a_tree_wears_its_shade_and_loses_its_light(hand: "H
     assert lost[1] == here.lines[0].obstacle_loss_year
     hand.session.undo()
     assert hand.state.design == before
+
+
+def test_a_fence_is_drawn_picked_on_its_line_and_bent(hand: "Hand") -> None:
+    hand.key(Key.Key_O)
+    hand.key(Key.Key_O)
+    for corner in ((-5.0, -4.0), (-5.0, 6.0), (-8.0, 14.0)):
+        hand.click(corner)
+    hand.key(Key.Key_Return)
+    fence = hand.state.design.obstacles[0]
+    assert isinstance(fence, Fence)
+    assert len(fence.path) == 3
+    assert hand.last == "Draw fence"
+    hand.key(Key.Key_Escape)
+    hand.session.select()
+    hand.click((-7.0, 4.0))  # between its ends, where an area would be picked
+    assert hand.state.selection == frozenset()
+    hand.click((-5.0, 2.5))
+    assert hand.state.selection == {Subject("obstacle", 0)}
+    hand.drag(fence.path[2], (-10.0, 14.0))
+    bent = hand.state.design.obstacles[0]
+    assert isinstance(bent, Fence)
+    assert bent.path[2] == pytest.approx((-10.0, 14.0), abs=0.3)
+    assert bent.path[:2] == fence.path[:2]

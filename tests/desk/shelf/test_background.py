@@ -9,7 +9,8 @@ from pytestqt.qtbot import QtBot
 
 from studio.desk.shelf.background import Assesses, Background, Job
 from studio.errors import BadInputError
-from studio.study.assess import Assessor, StoppedError, Watch
+from studio.study.assess import Assessor
+from studio.study.watch import StoppedError, Watch
 
 
 class Held:

@@ -23,9 +23,10 @@ from studio.desk.shelf.words import Words
 from studio.desk.theme import Theme
 from studio.edits.edit import admit
 from studio.edits.fields import set_field
-from studio.study.assess import Assessor, StoppedError, Watch, go_on
+from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
 from studio.study.ranking import Ranking, rank
+from studio.study.watch import StoppedError, Watch, go_on
 from tests.desk.shelf.conftest import ASSESSOR, MIRRORS, one_line, page_on, six
 
 LEFT = Qt.MouseButton.LeftButton

@@ -14,6 +14,7 @@ from studio.engine.shade.obstacles import (
     BlockBody,
     Body,
     CrownBody,
+    FenceBody,
     PoleBody,
     Slope,
     may_reach,
@@ -42,6 +43,11 @@ def faces(body: Body) -> list[Floats]:
         low = np.column_stack([ring, body.ground.at_origin + ring @ ground])
         high = low + np.array([0.0, 0.0, body.height_m])
         return _sides(low, high)
+    if isinstance(body, FenceBody):
+        path, ground = np.array(body.path), np.array([body.ground.east, body.ground.north])
+        low = np.column_stack([path, body.ground.at_origin + path @ ground])
+        high = low + np.array([0.0, 0.0, body.height_m])
+        return [np.stack([low[k], low[k + 1], high[k + 1], high[k]]) for k in range(len(path) - 1)]
     turn = np.linspace(0.0, 2 * np.pi, _ROUND, endpoint=False)
     circle = np.column_stack([np.cos(turn), np.sin(turn)])
     if isinstance(body, PoleBody):
@@ -101,6 +107,7 @@ def cut_share(body: Body, row: RowOfMirrors, sun: Floats) -> float:
 BODIES: tuple[Body, ...] = (
     SHED,
     BlockBody(((-3.0, -6.0), (12.0, -6.0), (12.0, -5.8), (-3.0, -5.8)), 2.5, Slope(0.05, -0.08, 0.2)),
+    FenceBody(((-2.0, -3.0), (5.0, -4.5), (12.0, -4.0)), 2.2, Slope(0.03, 0.05, 0.1)),
     PoleBody(4.0, -5.0, 0.4, 0.0, 9.0),
     CrownBody(5.0, -6.0, 4.5, 2.0, 2.5),
     CrownBody(-6.0, 1.0, 4.0, 3.0, 2.0),

@@ -1,0 +1,80 @@
+"""How long the desk takes from nothing to a window that answers, as a ratio to importing what it is made of.
+
+Both are fresh processes, timed from their start to what they show: the first imports PySide6, pyqtgraph and numpy and shows an empty plot; the second opens the
+desk on the example as the command does, until its plan is painted and a press of a key has been answered. A window is
+usable then; figures follow from a process of their own. At most 2.
+"""
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+EXAMPLE = Path(__file__).parents[2] / "example_sites" / "workshop_plot.stillfield"
+RUNS = 5
+_PLOT = """
+import time
+import numpy, pyqtgraph
+from PySide6.QtWidgets import QApplication
+app = QApplication([])
+plot = pyqtgraph.PlotWidget()
+plot.resize(1600, 1000)
+plot.show()
+while not plot.isVisible():
+    app.processEvents()
+plot.grab()
+app.processEvents()
+print(time.time())
+"""
+_DESK = """
+import sys, time
+from pathlib import Path
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import QApplication
+from studio.desk import app as desk
+
+def look():
+    windows = [one for one in QApplication.topLevelWidgets() if hasattr(one, "session") and one.isVisible()]
+    if not windows or not windows[0].session.state.design.lines:
+        QTimer.singleShot(1, look)
+        return
+    from PySide6.QtTest import QTest
+    window = windows[0]
+    window.grab()
+    QTest.keyClick(window.view.canvas, Qt.Key.Key_M)
+    assert window.session.state.tool == "measure", window.session.state.tool
+    print(time.time())
+    window.worker.close()
+    QApplication.quit()
+
+app = QApplication([])
+QTimer.singleShot(0, look)
+sys.exit(desk.run(Path(sys.argv[1])))
+"""
+
+
+def _best(script: str, *arguments: str, state: Path) -> float:
+    times = []
+    for _run in range(RUNS):
+        start = time.time()
+        done = subprocess.run(
+            [sys.executable, "-c", script, *arguments],
+            check=True, timeout=60, env=_environment(state), stdout=subprocess.PIPE,
+        )  # fmt: skip
+        times.append(float(done.stdout) - start)
+    return min(times)
+
+
+def _environment(state: Path) -> dict[str, str]:
+    return {**os.environ, "QT_QPA_PLATFORM": "offscreen", "HOME": str(state), "XDG_STATE_HOME": str(state)}
+
+
+def test_start_of_the_desk_against_its_libraries(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    plot = _best(_PLOT, state=tmp_path)
+    desk = _best(_DESK, str(EXAMPLE), state=tmp_path)
+    with capsys.disabled():
+        print(f"\nlibraries and an empty plot {plot:.2f} s; desk {desk:.2f} s, ratio {desk / plot:.2f}")
+    assert desk / plot < 2.0
