@@ -2,7 +2,7 @@
 
 from typing import Annotated, ClassVar, Literal, get_args
 
-from studio.design.fields import Choice, Count, Quantity, Text, document, mark
+from studio.design.fields import Choice, Count, Numbers, Quantity, Text, document, mark
 from studio.design.site import Point
 
 
@@ -10,7 +10,8 @@ from studio.design.site import Point
 class Line:
     """A straight row of mirrors with its one pipe-and-drive.
 
-    ``tilt_deg``, ``facing_deg`` and ``stands_at_m`` replace the field's own mirror values where they are given.
+    It has ``count`` places, numbered from ``first_number``; those of the numbers ``left_out`` are empty, and its pipe runs on.
+    The first and the last place are never empty: a line without them is a shorter one. ``tilt_deg``, ``facing_deg`` and ``stands_at_m`` replace the field's own mirror values where they are given.
     """
 
     TITLE: ClassVar[str] = mark("Line")
@@ -48,7 +49,14 @@ class Line:
         ),
     ] = 1.35
     count: Annotated[
-        int, Count(mark("mirrors"), "", mark("How many mirrors stand on the line"), low=1, high=400)
+        int,
+        Count(
+            mark("mirrors"),
+            "",
+            mark("How many places the line has for mirrors, those left out counted too"),
+            low=1,
+            high=400,
+        ),
     ] = 10
     first_number: Annotated[
         int,
@@ -56,6 +64,15 @@ class Line:
             mark("first mirror's number"), "", mark("Mirrors are counted on from here"), low=0, high=100_000
         ),
     ] = 1
+    left_out: Annotated[
+        tuple[int, ...],
+        Numbers(
+            mark("left out"),
+            "",
+            mark("Numbers of the mirrors that are not there, as 4; 9-12: a tree or a lane. The pipe runs on"),
+            high=101_000,
+        ),
+    ] = ()
     tilt_deg: Annotated[
         float | None,
         Quantity(
@@ -77,6 +94,21 @@ class Line:
         float | None,
         Quantity(mark("stands at"), "m", mark("Height of the vertex above the ground"), low=0.05, high=10.0),
     ] = None
+
+    @property
+    def absent(self) -> tuple[int, ...]:
+        """The empty places, counted from 0."""
+        return tuple(number - self.first_number for number in self.left_out)
+
+    @property
+    def mirrors(self) -> int:
+        """How many mirrors stand on it."""
+        return self.count - len(self.left_out)
+
+    @property
+    def last_number(self) -> int:
+        """The number of the last mirror."""
+        return self.first_number + self.count - 1
 
 
 PipeKey = Literal[

@@ -95,6 +95,20 @@ class Places(Declaration):
 
 
 @dataclass(frozen=True)
+class Numbers(Declaration):
+    """A list of whole numbers, rising; empty where none is named."""
+
+    low: int = 0
+    high: int = 1_000_000
+    longest: int = 400
+
+    def schema(self) -> CoreSchema:
+        """So many whole numbers between the limits."""
+        inner = core_schema.int_schema(strict=True, ge=self.low, le=self.high)
+        return core_schema.tuple_variable_schema(inner, max_length=self.longest)
+
+
+@dataclass(frozen=True)
 class Count(Declaration):
     """A whole number."""
 

@@ -12,6 +12,7 @@ from math import cos, hypot, isfinite, radians, sin
 from typing import Any
 
 from studio.design.rules_heights import heights_faults
+from studio.design.rules_lines import lines_faults
 from studio.errors import Fault
 from studio.text import _
 
@@ -73,23 +74,6 @@ def _in_order(section: str, low: str, high: str, name: str, wanted: str) -> Call
             yield Fault(f"$.design.{section}.{high}", _(name), f"{least:g} … {most:g}", _(wanted))
 
     return rule
-
-
-def _line_numbers(tree: Tree) -> Iterator[Fault]:
-    lines = tree.get("lines")
-    seen: set[Any] = set()
-    for place, line in enumerate(lines if isinstance(lines, Sequence) else ()):
-        number = line.get("id") if isinstance(line, Mapping) else None
-        if not isinstance(number, int) or isinstance(number, bool):
-            continue
-        if number in seen:
-            yield Fault(
-                f"$.design.lines[{place}].id",
-                _("Line {number}").format(number=number),
-                _("a second line with this number"),
-                _("give each line a number of its own"),
-            )
-        seen.add(number)
 
 
 def _corners(ring: Any) -> list[tuple[float, float]] | None:
@@ -391,7 +375,7 @@ _RULES: tuple[Callable[[Tree], Iterator[Fault]], ...] = (
         "Marks of the checks, winter check to",
         "the check ends after it begins",
     ),
-    _line_numbers,
+    lines_faults,
     _rings,
     _obstacles,
     _skyline,

@@ -13,7 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
 from studio.design.design import Design
-from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text
+from studio.design.fields import Choice, Count, Declaration, Numbers, Places, Quantity, Text
 from studio.design.obstacles import OBSTACLES
 from studio.design.rules import between_fields, of_a_size
 from studio.design.site import FileWeather, HeightGrid, MonthlyWeather, SpotHeights
@@ -118,6 +118,8 @@ def _wanted(kind: str, declaration: Declaration | None, path: str) -> str:
             return _("a list of at most {longest} numbers from {low} to {high} {unit} would be right").format(
                 longest=longest, low=f"{low:g}", high=f"{high:g}", unit=_(unit)
             )
+        case Numbers(longest=longest):
+            return _("a list of at most {longest} whole numbers would be right").format(longest=longest)
         case Count(low=low, high=high):
             return _("a whole number from {low} to {high} would be right").format(low=low, high=high)
         case Text(longest=longest):

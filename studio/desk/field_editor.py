@@ -9,7 +9,7 @@ from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QLabel, QLineEdit, QSizePolicy, QWidget
 
 from studio.design.design import Design
-from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text
+from studio.design.fields import Choice, Count, Declaration, Numbers, Places, Quantity, Text
 from studio.desk.choice_box import ChoiceBox
 from studio.desk.layouts import grid
 from studio.desk.number_drag import NumberDrag, edit_to, stepped
@@ -18,6 +18,7 @@ from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.edits.edit import Edit, admit
 from studio.edits.fields import read_value
+from studio.edits.places import in_ranges
 from studio.errors import StillfieldError
 from studio.numbers_in import read_number
 from studio.text import MINUS, _, number, pretty
@@ -55,6 +56,8 @@ def typed_form(declaration: Declaration, value: Any) -> str:
         rounded = f"{value:.{declaration.digits}f}"
         text = rounded if abs(float(rounded) - value) <= 1e-9 * max(1.0, abs(value)) else f"{value:.10g}"
         return text.replace("-", MINUS)
+    if isinstance(declaration, Numbers):
+        return in_ranges(value)
     if isinstance(declaration, Places):
         return "; ".join(f"{place:.10g}" for place in value).replace("-", MINUS)
     return str(value)
@@ -272,7 +275,7 @@ class FieldEditor(QWidget):
         assert self.edit is not None
         self._mark(inherited=False, refused=False)
         declaration = self._bound.declaration
-        if isinstance(declaration, Text | Places) or not text.strip():
+        if isinstance(declaration, Text | Places | Numbers) or not text.strip():
             self._say("", "ink2")
             return
         try:

@@ -16,7 +16,7 @@ from studio.desk.state import Subject
 from studio.edits.fields import set_field, set_line_field, shown_value
 from studio.text import _, plural
 
-PLACE = ("x_m", "y_m", "azimuth_deg", "count", "spacing_m", "first_number")
+PLACE = ("x_m", "y_m", "azimuth_deg", "count", "spacing_m", "first_number", "left_out")
 OWN_MIRROR = ("tilt_deg", "facing_deg", "stands_at_m")
 FIELD_WIDE = ("mirror", "receiver", "motion", "pipe")
 WHOLE = ("mirror", "receiver", "motion", "pipe", "header", "oil", "materials", "prices", "money", "marks")
@@ -117,7 +117,7 @@ def _site_page(design: Design) -> Page:
 
     def about(d: Design) -> str:
         lines = plural("{count} line", "{count} lines", len(d.lines))
-        mirrors = plural("{count} mirror", "{count} mirrors", sum(line.count for line in d.lines))
+        mirrors = plural("{count} mirror", "{count} mirrors", sum(line.mirrors for line in d.lines))
         return f"{lines}, {mirrors}"
 
     return Page(_("Whole field"), about, tuple(groups), ground_actions(design))
@@ -184,7 +184,7 @@ def _mirror_page(design: Design, ids: tuple[int, ...]) -> Page:
         groups.insert(0, Group("own", title, own, _own_brief(ids), open=True))
 
     def about(d: Design) -> str:
-        mirrors = plural("{count} mirror", "{count} mirrors", sum(line.count for line in d.lines))
+        mirrors = plural("{count} mirror", "{count} mirrors", sum(line.mirrors for line in d.lines))
         return _("{mirrors} in the field, all alike").format(mirrors=mirrors)
 
     return Page(_("Mirror"), about, tuple(groups))
@@ -212,7 +212,9 @@ def _area_page(place: int) -> Page:
 def _lines_page(design: Design, ids: tuple[int, ...]) -> Page:
     one = len(ids) == 1
     place = tuple(
-        _line_bound(name, ids) for name in PLACE if one or name not in ("x_m", "y_m", "first_number")
+        _line_bound(name, ids)
+        for name in PLACE
+        if one or name not in ("x_m", "y_m", "first_number", "left_out")
     )
     own = tuple(_line_bound(name, ids) for name in OWN_MIRROR)
     groups = (
@@ -225,7 +227,7 @@ def _lines_page(design: Design, ids: tuple[int, ...]) -> Page:
     title = _("Line {id}").format(id=ids[0]) if one else _("{count} lines").format(count=len(ids))
 
     def about(d: Design) -> str:
-        count = sum(line.count for line in d.lines if line.id in ids)
+        count = sum(line.mirrors for line in d.lines if line.id in ids)
         return plural("{count} mirror", "{count} mirrors", count)
 
     return Page(title, about, groups, ("cut_square", "repeat_lines", "delete_lines"))

@@ -25,7 +25,8 @@ DRIVE_M = 0.55
 class LineOnPlan:
     """One line from above.
 
-    ``corners`` (N, 4, 3): the apertures in the site frame, low edge first (0 to 1), then the high one (2 to 3).
+    ``corners`` (N, 4, 3): the apertures in the site frame, low edge first (0 to 1), then the high one (2 to 3); ``left_out``
+    (K, 4, 3) where one would be at each empty place. ``vertices`` are those of all places.
     ``along`` and ``up`` (2,): unit vectors on the plan, along the line and from the low edge to the high one.
     ``stops`` (2, 2): where the pipe ends at full slide, drive end first; ``drive`` (2,): the drive beyond it.
     """
@@ -33,6 +34,7 @@ class LineOnPlan:
     id: int
     placed: PlacedLine
     corners: Array
+    left_out: Array
     vertices: Array
     along: Array
     up: Array
@@ -91,7 +93,8 @@ def _line_on_plan(line: Line, mirror: Mirror, straight: Straight, reach_m: float
     along = placed.along[:2] / np.linalg.norm(placed.along[:2])
     up = y[:2] / max(float(np.linalg.norm(y[:2])), 1e-9)
     stops = np.stack([vertices[0, :2] - along * reach_m, vertices[-1, :2] + along * reach_m])
+    every = vertices[:, None, :] + aperture
     return LineOnPlan(
-        id=line.id, placed=placed, corners=vertices[:, None, :] + aperture, vertices=vertices,
+        id=line.id, placed=placed, corners=every[placed.there], left_out=every[list(placed.absent)], vertices=vertices,
         along=along, up=up, stops=stops, drive=stops[0] - along * DRIVE_M,
     )  # fmt: skip

@@ -54,7 +54,7 @@ class Sun:
 class GearOnPlan:
     """A line's moving gear at a moment, site frame.
 
-    ``receivers`` (N, 3) centres of the windows, ``pipe`` (2, 3) its ends over the first and last mirror, ``frames``
+    ``receivers`` (N, 3) centres of the windows that are there, ``pipe`` (2, 3) its ends over the first and last mirror, ``frames``
     (F, 2, 3) from roll axis to pipe. ``slide_m`` and ``roll_deg`` the pose; ``rests`` when there is no sun to follow.
     """
 
@@ -147,7 +147,7 @@ def gear_at(parts: Parts, line: LineOnPlan, sun: Sun) -> GearOnPlan:
     axis = np.array(motion.axis_offset_m)
     heads = seats + (centre - slide * along) @ placed.axes
     return GearOnPlan(
-        receivers=vertices + window @ placed.axes,
+        receivers=vertices[placed.there] + window @ placed.axes,
         pipe=pipe,
         frames=np.stack([seats + axis @ placed.axes, heads], axis=1),
         slide_m=slide,
@@ -244,7 +244,7 @@ class TintsNow:
     def of(
         self, design: Design, lines: Sequence[LineOnPlan], sun: Sun, day_of_year: int = 1
     ) -> dict[int, Array]:
-        """By line id the share (N,) of each mirror; all zero without sun. ``day_of_year`` tells whether trees are in leaf."""
+        """By line id the share (N,) at each place, 0 where it is empty; all zero without sun. ``day_of_year`` tells whether trees are in leaf."""
         if not sun.shines or not lines:
             return {line.id: np.zeros(line.placed.count) for line in lines}
         of = (design.mirror, design.obstacles, design.ground, sun, day_of_year)

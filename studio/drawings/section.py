@@ -130,7 +130,9 @@ def section_drawing(design: Design, cut: Cut, *, day_of_year: int, clock_h: floa
 
     crossed, along = _lines(design, cut, ground)
     shown = [Target(line, line.mirror, gear_of(line)) for line in crossed]
-    beside = [[Target(line, number, gear_of(line)) for number in range(line.placed.count)] for line in along]
+    beside = [
+        [Target(line, number, gear_of(line)) for number in line.placed.there.tolist()] for line in along
+    ]
     lights = iter(lights_on(field, [*shown, *(target for row in beside for target in row)], day_of_year))
     shadows = shadows_of(crossed, sun, ground)
     lines = tuple(
@@ -192,7 +194,7 @@ def _along(
     design: Design, line: LineAlong, gear: GearInSection, light: tuple[LightOnMirror, ...]
 ) -> AlongLine:
     placed, see = line.placed, line.seen.see
-    step = line.vertices[1] - line.vertices[0] if placed.count > 1 else np.zeros(2)
+    step = (line.vertices[-1] - line.vertices[0]) / max(placed.count - 1, 1)
     gaps = (
         np.unique(np.append(np.arange(0, placed.count, design.motion.mirrors_per_frame), placed.count)) - 0.5
     )

@@ -141,7 +141,7 @@ class Target:
         """The mirror as a line of one."""
         placed = self.line.placed
         stand = placed.first + self.mirror * placed.spacing_m * placed.along
-        return replace(placed, first=stand, count=1)
+        return replace(placed, first=stand, count=1, absent=())
 
 
 def lights_on(field: Field, targets: Sequence[Target], day: int) -> list[LightOnMirror]:
@@ -238,7 +238,7 @@ def _by_mirrors(field: Field, points: Array, own: NDArray[np.intp]) -> tuple[lis
     """Of T mirrors: stretches of their chords behind other rows, and where those stop their rays, (T, R).
 
     ``points`` (T, 2 + R, 3): the ends of each chord, and the feet of the rays. A row is taken as the strip that its aperture
-    sweeps along the line, gaps between mirrors filled: that is what the section shows of it. A ray p + t s meets the strip
+    sweeps along the line, gaps between mirrors filled but for empty places: that is what the section shows of it. A ray p + t s meets the strip
     c + m e + k (d - c) where three linear equations say.
     """
     sun, half, ends = field.sun.direction, field.form.width_m / 2, field.ends
@@ -254,8 +254,22 @@ def _by_mirrors(field: Field, points: Array, own: NDArray[np.intp]) -> tuple[lis
     low, high = np.clip(first.max(axis=2), 0.0, 1.0), np.clip(last.min(axis=2), 0.0, 1.0)
     foreign = standing & (np.arange(len(ends)) != own[:, None])
     met = ((at[:, 2:] >= least) & (at[:, 2:] <= most)).all(axis=3) & foreign[:, None]
+    if any(line.placed.absent for line in field.lines):
+        run = at[..., 1]
+        met &= ~_at_empty(field, run[:, 2:])
+        foreign = foreign & ~_at_empty(field, run[:, 0] + (low + high) / 2 * (run[:, 1] - run[:, 0]))
     stops = np.where(met, at[:, 2:, :, 0], -np.inf).max(axis=2)
     return _bands(field, low, high, foreign & (high > low + 1e-9), by_pipe=False), stops
+
+
+def _at_empty(field: Field, run: Array) -> NDArray[np.bool_]:
+    """Where a way ``run`` (..., L) along each line, from its first vertex, comes to a place without a mirror."""
+    empty = np.zeros(run.shape, np.bool_)
+    for place, line in enumerate(field.lines):
+        if line.placed.absent:
+            nearest = np.rint(run[..., place] / line.placed.spacing_m)
+            empty[..., place] = np.isin(nearest, line.placed.absent)
+    return empty
 
 
 def _by_pipes(field: Field, points: Array, own: NDArray[np.intp]) -> tuple[list[list[Band]], Array]:

@@ -101,7 +101,7 @@ def film_points(form: MirrorForm, x: Array, y: Array) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class LineInSection:
-    """A line that the cut crosses, its mirror nearest to the cut slid along the line into it.
+    """A line that the cut crosses, of its mirrors that are there the nearest to the cut slid along the line into it.
 
     ``vertex`` (2,) stands in the cut; ``film`` (n, 2), the mirror's side edge ``beyond`` it (n, 2) and the rim's ``chord``
     (2, 2) run from left to right (``rim`` (2, 3) is the chord in the mirror frame); ``low`` and ``high`` (2,) are the edges. ``legs`` (2, 2, 2) of the stand from their feet up, ``brace`` (2, 2); ``post`` (2, 2) under the roll
@@ -137,7 +137,7 @@ class LineInSection:
 
 @dataclass(frozen=True, eq=False)
 class LineAlong:
-    """A line that the cut runs along, from aside: every mirror's ``films`` (N, n, 2), ``chords`` (N, 2, 2), ``vertices`` (N, 2)
+    """A line that the cut runs along, from aside: of every mirror that is there ``films`` (N, n, 2), ``chords`` (N, 2, 2), ``vertices`` (N, 2)
 
     and ``legs`` (N, 2, 2, 2)."""
 
@@ -172,7 +172,7 @@ def crossed_line(
     along = float((met - start) @ way)
     if not 0.0 <= along <= cut.length_m:
         return None
-    number = int(np.clip(round(run / placed.spacing_m), 0, placed.count - 1))
+    number = int(placed.there[np.abs(placed.there - run / placed.spacing_m).argmin()])
     upright = np.array([0.0, 0.0, 1.0])
     fall = np.stack([way - look * (e @ way) / (e @ look), upright - look * e[2] / (e @ look)], axis=1)
     seen = Seen(placed.axes @ fall, placed.axes @ look)
@@ -206,7 +206,7 @@ def line_along(
     placed = place_line(line, mirror, ground)
     look, way = np.array([*cut.look, 0.0]), np.array([*cut.way, 0.0])
     start = np.array([*cut.start, 0.0])
-    every = placed.vertices()
+    every = placed.vertices()[placed.there]
     away = np.abs((every - start) @ look)
     along = (every - start) @ way
     near = (away <= _BESIDE * mirror.height_m) & (along >= 0.0) & (along <= cut.length_m)

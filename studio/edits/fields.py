@@ -1,16 +1,29 @@
 """Setting any declared field by its path."""
 
+import dataclasses
 import difflib
+import re
 from collections.abc import Mapping, Sequence
 from math import isfinite
 from typing import Any
 
 from studio.design.design import Design
 from studio.design.field import Line
-from studio.design.fields import Choice, Count, Declaration, Places, Quantity, Text, field_of, fields_of
+from studio.design.fields import (
+    Choice,
+    Count,
+    Declaration,
+    Numbers,
+    Places,
+    Quantity,
+    Text,
+    field_of,
+    fields_of,
+)
 from studio.design.paths import field_at, line_of, replaced, with_unit
 from studio.edits.edit import Edit
 from studio.edits.geometry import line_names
+from studio.edits.places import in_ranges, recounted, renumbered
 from studio.errors import BadInputError
 from studio.numbers_in import read_number
 from studio.text import DASH, MINUS, _
@@ -28,6 +41,8 @@ def read_value(declaration: Declaration, value: Value, *, optional: bool = False
     typed = value.strip().casefold() if isinstance(value, str) else value
     if optional and typed in (None, "", "–", "-", "none"):
         return None
+    if isinstance(declaration, Numbers):
+        return _numbers(declaration, value, said)
     if isinstance(declaration, Places):
         return _places(declaration, value)
     if typed in (None, "") and not isinstance(declaration, Text):
@@ -65,6 +80,31 @@ def _places(declaration: Places, value: Value) -> tuple[float, ...]:
     )
 
 
+_RANGE = re.compile(r"(\d+)(?:\s*(?:-|–|−|\.\.)\s*(\d+))?")
+
+
+def _numbers(declaration: Numbers, value: Value, name: str) -> tuple[int, ...]:
+    """A list of whole numbers as it was typed, ranges with a dash, in any order: '4, 9-12'."""
+    if isinstance(value, tuple):
+        return tuple(int(one) for one in value)
+    found: set[int] = set()
+    text = str("" if value is None else value).strip()
+    if text in ("–", "-"):
+        return ()
+    rest = _RANGE.sub(" ", text).replace(",", " ").replace(";", " ")
+    ranges = [(int(low), int(high or low)) for low, high in _RANGE.findall(text) if len(low) < 8 > len(high)]
+    for low, high in ranges:
+        if 0 <= high - low < 1_000:
+            found |= set(range(low, high + 1))
+    if rest.strip() or any(not 0 <= high - low < 1_000 for low, high in ranges) or (text and not found):
+        raise BadInputError(
+            _("{name}: “{value}” will not do; numbers and ranges as 4, 9-12 would be right.").format(
+                name=name, value=text[:40]
+            )
+        )
+    return tuple(sorted(found))
+
+
 def _chosen(words: Any, value: str, name: str) -> str:
     plain = value.strip().casefold()
     for key, word in words.items():
@@ -88,6 +128,8 @@ def shown_value(declaration: Declaration, value: Value) -> str:
     if isinstance(value, tuple):
         if not value:
             return DASH
+        if isinstance(declaration, Numbers):
+            return in_ranges([int(part) for part in value])
         *first, last = value
         return "; ".join(
             [*(f"{part:.10g}".replace("-", MINUS) for part in first), with_unit(declaration, last)]
@@ -99,7 +141,7 @@ def set_field(design: Design, *, path: str, value: Value) -> Edit:
     """Set one field; a text is read as it was typed."""
     field = field_at(design, path)
     read = read_value(field.declaration, value, optional=field.optional, name=field.name)
-    new = replaced(design, path, read)
+    new = _with(design, path, read)
     label = _("Set {name} to {value}").format(
         name=_small(field.name), value=shown_value(field.declaration, read)
     )
@@ -114,7 +156,7 @@ def set_fields(design: Design, *, values: Mapping[str, Value]) -> Edit:
     for path, value in values.items():
         field = field_at(new, path)
         read = read_value(field.declaration, value, optional=field.optional, name=field.name)
-        new = replaced(new, path, read)
+        new = _with(new, path, read)
         told.append(
             _("{name} to {value}").format(name=_small(field.name), value=shown_value(field.declaration, read))
         )
@@ -139,9 +181,22 @@ def set_line_field(design: Design, *, ids: Sequence[int], name: str, value: Valu
     new = design
     for line_id in ids:
         line_of(design, line_id)
-        new = replaced(new, f"lines.{line_id}.{name}", read)
+        new = _with(new, f"lines.{line_id}.{name}", read)
     label = _("Set {name} to {value}").format(name=said, value=shown_value(field.declaration, read))
     return Edit(label, new)
+
+
+def _with(design: Design, path: str, value: Value) -> Design:
+    """The design with another value at a path. A line that is counted or numbered anew keeps its empty places empty."""
+    section, _dot, rest = path.partition(".")
+    line_id, _dot, name = rest.partition(".")
+    if section == "lines" and name in ("count", "first_number") and isinstance(value, int):
+        line = design.line(int(line_id))
+        if line.left_out:
+            line = recounted(line, value) if name == "count" else renumbered(line, value)
+            lines = tuple(line if one.id == line.id else one for one in design.lines)
+            return dataclasses.replace(design, lines=lines)
+    return replaced(design, path, value)
 
 
 def _small(name: str) -> str:

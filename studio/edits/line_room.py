@@ -7,6 +7,7 @@ from shapely import Polygon
 
 from studio.design.design import Design
 from studio.design.field import Line
+from studio.design.site import Point
 from studio.edits.geometry import direction, first_vertex, grade_of, level_length, moved, square
 from studio.engine.ground.spacing import LineOnPlan, line_on_plan
 from studio.engine.heat.pipe import pipe_size
@@ -78,6 +79,11 @@ def room_of(design: Design, line: Line) -> LineRoom:
         deep_m=float(np.ptp(beside)),
         least_spacing_m=float(np.ptp(corners @ e)) + gap,
     )
+
+
+def foot_of(design: Design, line: Line) -> tuple[Point, ...]:
+    """Corners of a mirror's aperture on the plan, from its vertex, m; BadInputError as of :func:`room_of`."""
+    return tuple((float(x), float(y)) for x, y, _z in _on_plan(design, line).corners[0])
 
 
 def _on_plan(design: Design, line: Line) -> LineOnPlan:

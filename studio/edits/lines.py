@@ -27,6 +27,7 @@ from studio.edits.geometry import (
     square,
     turned,
 )
+from studio.edits.places import kept_part, recounted, renumbered, standing
 from studio.errors import BadInputError
 from studio.text import _, number, percent
 
@@ -73,7 +74,7 @@ def place_line(
     )  # fmt: skip
     if count is None and length_m is not None:
         line = replace(line, count=mirrors_for(length_m, level_spacing(line, design.ground)))
-    label = _("Place {line} with {count} mirrors").format(line=line_names([line.id]), count=line.count)
+    label = _("Place {line} with {count} mirrors").format(line=line_names([line.id]), count=line.mirrors)
     return Edit(label, replace(design, lines=(*design.lines, line)))
 
 
@@ -122,21 +123,39 @@ def turn_lines(
 def stretch_line(
     design: Design, *, id: int, end: End, length_m: float | None = None, count: int | None = None
 ) -> Edit:
-    """Add or drop mirrors at one end, so that the line is about ``length_m`` long or has ``count`` mirrors."""
+    """Add or drop mirrors at one end, so that the line is about ``length_m`` long or has ``count`` mirrors, places left out
+    counted too.
+
+    Those that stay keep their places and numbers. Mirrors added at the drive end count down from the first one; where
+    that would go below 1, the line is numbered anew from 1.
+    """
     line = line_of(design, id)
     step = level_spacing(line, design.ground)
     if count is None:
         count = mirrors_for((length_m or 0.0) + step * 0.5, step)
-    start = first_vertex(line)
-    if end == "drive":
-        start = moved(start, direction(line.azimuth_deg), (line.count - count) * step)
-    stretched = replace(line, x_m=start[0], y_m=start[1], count=count)
+    stretched = _from_drive_end(design, line, count) if end == "drive" else recounted(line, count)
+    count = stretched.count
     label = _("Stretch {line} to {count} mirrors").format(line=line_names([id]), count=count)
     return Edit(label, _changed(design, [id], lambda _line: stretched))
 
 
+def _from_drive_end(design: Design, line: Line, count: int) -> Line:
+    """A line of ``count`` places that ends where it ended."""
+    if 1 <= count <= line.count:
+        return kept_part(design, line, line.last_number - count + 1, line.last_number)
+    added = count - line.count
+    x, y = moved(first_vertex(line), direction(line.azimuth_deg), -added * level_spacing(line, design.ground))
+    longer = replace(line, x_m=x, y_m=y, count=count)
+    least = min(line.first_number, 1)
+    if line.first_number - added >= least:
+        return replace(longer, first_number=line.first_number - added)
+    shifted = renumbered(longer, least + added)  # the old first mirror comes after those added
+    return replace(shifted, first_number=least)
+
+
 def shorten_line(design: Design, *, id: int, first: int, count: int) -> Edit:
-    """Keep ``count`` mirrors of a line from its ``first`` (counted from 0); those that stay keep their places and numbers."""
+    """Keep ``count`` places of a line from its ``first`` (counted from 0); those that stay keep their places and numbers, and
+    empty ones at the ends go too."""
     line = line_of(design, id)
     if not (first >= 0 and count >= 1 and first + count <= line.count):
         raise BadInputError(
@@ -144,12 +163,16 @@ def shorten_line(design: Design, *, id: int, first: int, count: int) -> Edit:
                 line=line_names([id]), count=line.count
             )
         )
-    x, y = moved(first_vertex(line), direction(line.azimuth_deg), first * level_spacing(line, design.ground))
     numbers = line.first_number + first, line.first_number + first + count - 1
+    if not set(range(numbers[0], numbers[1] + 1)) & set(standing(line)):
+        raise BadInputError(
+            _("No mirror of {line} stands there; let one stay.").format(line=line_names([id]))
+        )
+    kept = kept_part(design, line, *numbers)
+    numbers = kept.first_number, kept.last_number
     label = _("Keep mirrors {first} to {last} of {line}").format(
         first=numbers[0], last=numbers[1], line=line_names([id])
     )
-    kept = replace(line, x_m=x, y_m=y, count=count, first_number=numbers[0])
     return Edit(label, _changed(design, [id], lambda _line: kept))
 
 

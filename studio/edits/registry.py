@@ -6,7 +6,20 @@ from types import MappingProxyType
 from typing import Any, Protocol
 
 from studio.design.design import Design
-from studio.edits import arrange, fields, header, land, lines, obstacles, plant, plot, shelf, spots, underlay
+from studio.edits import (
+    arrange,
+    fields,
+    header,
+    land,
+    lines,
+    obstacles,
+    places,
+    plant,
+    plot,
+    shelf,
+    spots,
+    underlay,
+)
 from studio.edits.edit import Edit, admit
 from studio.errors import BadInputError
 from studio.text import _
@@ -25,6 +38,7 @@ _ALL: tuple[Callable[..., Edit], ...] = (
     lines.place_line, lines.line_between, lines.move_lines, lines.turn_lines, lines.stretch_line, lines.shorten_line,
     lines.repeat_lines,
     lines.delete_lines, lines.set_pitch, lines.scale_pitches,
+    places.leave_out, places.put_back, places.lane_across,
     arrange.align_lines, arrange.space_evenly, arrange.mirror_lines, arrange.turn_lines_to, arrange.set_pitches,
     plant.plant_lines,
     header.set_header_route, header.clear_header, header.move_store, header.move_route_corner, header.insert_route_corner,

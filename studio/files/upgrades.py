@@ -74,6 +74,10 @@ def _to_4(tree: Tree) -> Tree:
             new["ground"] = {"heights": None, **design["ground"]}
         if isinstance(design.get("marks"), dict):
             new["marks"] = {**_MARKS_ADDED_IN_4, **design["marks"]}
+        if isinstance(design.get("lines"), list):
+            new["lines"] = [
+                {"left_out": [], **line} if isinstance(line, dict) else line for line in design["lines"]
+            ]
         return new
 
     return _each_design(tree, change)

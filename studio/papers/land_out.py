@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from studio.design.design import Design
 from studio.drawings.on_earth import Array, degrees_of_site
 from studio.edits.geometry import first_vertex, last_vertex
+from studio.edits.places import in_ranges
 from studio.errors import BadInputError
 from studio.papers.together import write_together
 from studio.text import _
@@ -45,19 +46,21 @@ class Thing:
 def things_of(design: Design) -> Iterator[Thing]:
     """What leaves of a design; lines run from the first mirror's vertex to the last."""
     if design.plot.boundary:
-        more = {"setback_m": design.plot.setback_m}
-        yield Thing(PLOT, design.site.name, np.array(design.plot.boundary), True, more)
+        setback = {"setback_m": design.plot.setback_m}
+        yield Thing(PLOT, design.site.name, np.array(design.plot.boundary), True, setback)
     for area in design.plot.no_build:
         if area.ring:
             yield Thing(NO_BUILD, area.name, np.array(area.ring), True, {})
     for line in design.lines:
         ends = np.array([first_vertex(line), last_vertex(line, design.ground)])
-        more = {
+        more: dict[str, Any] = {
             "line": line.id,
-            "mirrors": line.count,
+            "mirrors": line.mirrors,
             "spacing_m": line.spacing_m,
             "azimuth_deg": line.azimuth_deg,
         }
+        if line.left_out:
+            more["left_out"] = in_ranges(line.left_out)
         yield Thing(LINE, _("Line {number}").format(number=line.id), ends, False, more)
     for kind, name, route in (
         (HOT, _("supply header"), design.header.hot), (COLD, _("return header"), design.header.cold),

@@ -29,7 +29,7 @@ def planting_lines(before: Design, edit: Edit, *, kept: bool) -> Iterator[str]:
         offset=number(abs(away), digits=3),
         side=compass_word((first.azimuth_deg + (-90.0 if away >= 0 else 90.0)) % 360.0),
     )
-    aperture = sum(line.count for line in edit.design.lines) * mirror.width_m * mirror.height_m
+    aperture = sum(line.mirrors for line in edit.design.lines) * mirror.width_m * mirror.height_m
     yield _("Land use: {share} % of the plot is mirror aperture").format(
         share=percent(aperture / Polygon(edit.design.plot.boundary).area)
     )

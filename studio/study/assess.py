@@ -227,10 +227,10 @@ class Assessor:
 
         def light(line: PlacedLine, its: LineOptics, round_it: Surroundings, place: int) -> LineLight:
             shade = shades[line.id]
-            same = (line.count, id(its), id(shade.mirrors), id(shade.gear), id(round_it.obstacles))
+            same = (line.mirrors, id(its), id(shade.mirrors), id(shade.gear), id(round_it.obstacles))
             if same not in alike:
                 tick(place / len(placed))
-                aperture = line.count * design.mirror.width_m * design.mirror.height_m
+                aperture = line.mirrors * design.mirror.width_m * design.mirror.height_m
                 alike[same] = light_of(aperture, sky, its, shade.at(nodes), shares, round_it)
             return alike[same]
 
@@ -335,7 +335,7 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
         results.append(
             LineResult(
                 id=line.id,
-                mirrors=line.count,
+                mirrors=line.mirrors,
                 annual_heat_kwh=float(work.heat.delivered_kwh[place]) * through,
                 absorbed_kwh=absorbed,
                 shade_loss_year=shade,

@@ -19,7 +19,8 @@ class PlacedLine:
     """A line where it stands: site frame, metres. Two are equal only if they are one.
 
     ``first`` is the vertex of its first mirror, ``along`` the unit vector e from drive end to far end, ``axes`` the
-    mirror frame as rows x, y, z in the site frame.
+    mirror frame as rows x, y, z in the site frame. It has ``count`` places; at those ``absent`` (from 0) no mirror
+    stands, and pipe and frames run on.
     """
 
     id: int
@@ -29,14 +30,25 @@ class PlacedLine:
     spacing_m: float
     count: int
     first_number: int
+    absent: tuple[int, ...] = ()
+
+    @property
+    def mirrors(self) -> int:
+        """How many mirrors stand on it."""
+        return self.count - len(self.absent)
+
+    @cached_property
+    def there(self) -> NDArray[np.int64]:
+        """The places where a mirror stands, from 0, rising."""
+        return np.delete(np.arange(self.count), self.absent) if self.absent else np.arange(self.count)
 
     @cached_property
     def make(self) -> tuple[Hashable, ...]:
         """What a line is seen from its own place: what alike lines have in common."""
-        return self.along.tobytes(), self.axes.tobytes(), self.spacing_m, self.count
+        return self.along.tobytes(), self.axes.tobytes(), self.spacing_m, self.count, self.absent
 
     def vertices(self) -> Array:
-        """Vertices of its mirrors, shape (count, 3)."""
+        """Vertices of all its places, shape (count, 3)."""
         steps = np.arange(self.count)[:, None] * self.spacing_m
         return np.asarray(self.first + steps * self.along)
 

@@ -25,7 +25,7 @@ def pipe_of(design: Design, line: PlacedLine) -> ReceiversOnPipe:
 
 
 def offsets_of(design: Design, line: PlacedLine, *, now: OilAlong | None = None) -> Array:
-    """How far each receiver (count,) stands off its spot along the line with the oil as ``now`` (as designed, unless
+    """How far each receiver (count,), or the place of one left out, stands off its spot along the line with the oil as ``now`` (as designed, unless
     given: cold at the drive end, hot at the far end)."""
     working = OilAlong(inlet_c=design.oil.inlet_c, outlet_c=design.oil.outlet_c)
     spaced = working if design.motion.spaced_for == "hot" else OilAlong.all_at(COLD_C)
@@ -37,7 +37,7 @@ def spread_of(design: Design, line: PlacedLine) -> Spread:
 
     The drive takes off what all of them share, so what is left lies about the middle between the two outermost.
     """
-    offsets = offsets_of(design, line)
+    offsets = offsets_of(design, line)[line.there]
     left = offsets - (offsets.max() + offsets.min()) / 2
     return Spread(
         slides_m=(0.0,) if not np.any(offsets) else tuple(round(float(x), 4) for x in left),

@@ -84,6 +84,6 @@ def _heat_w(
     per_header_m = float(insulated_loss_w_m(middle, _AIR_C, _WIND_M_S, run=header_pipe_of(design)))
     total = np.zeros(len(clear))
     for line, light in zip(placed, lights, strict=True):
-        bare_m = max(0.0, line_pipe_m(design, line) - line.count * design.receiver.window_width_m)
-        total += np.maximum(clear * light.absorbed_m2 - line.count * per_receiver - bare_m * per_m, 0.0)
+        bare_m = max(0.0, line_pipe_m(design, line) - line.mirrors * design.receiver.window_width_m)
+        total += np.maximum(clear * light.absorbed_m2 - line.mirrors * per_receiver - bare_m * per_m, 0.0)
     return np.asarray(np.maximum(total - header.length_m * per_header_m, 0.0))

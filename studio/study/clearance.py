@@ -58,7 +58,7 @@ def _swung(design: Design, line: PlacedLine) -> float:
 def _over_ground(design: Design, line: PlacedLine, points: Array) -> Array:
     """Heights of points (N, 3) of the mirror frame over the ground: (N,) over a plane with the vertex as high as it stands,
 
-    (N, M) over uneven ground with those of all M mirrors.
+    (N, M) over uneven ground with those of all M places.
     """
     away = points @ line.axes
     ground = design.ground

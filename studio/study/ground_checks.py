@@ -53,19 +53,19 @@ def _first_spot(design: Design) -> tuple[float, float] | None:
 
 def _too_steep(design: Design, line: PlacedLine) -> Iterator[Finding]:
     limit, steep = design.marks.ground_limit_percent, lay_of(design, line).steepest_percent
-    worst = int(steep.argmax())
-    if steep[worst] <= limit * (1 + 1e-9):
+    if steep.max() <= limit * (1 + 1e-9):
         return
+    worst = int(line.there[steep.argmax()])
     yield Finding(
         key="too_steep",
         severity="caution",
         sentence=_("Line {id}: the ground under its mirrors slopes {slope} %, {limit} % is the mark").format(
-            id=line.id, slope=number(float(steep[worst]), digits=1), limit=number(limit, digits=0)
+            id=line.id, slope=number(float(steep.max()), digits=1), limit=number(limit, digits=0)
         ),
         detail=_("Steepest at mirror {mirror}; grade the strip, or move the line to gentler land").format(
             mirror=line.first_number + worst
         ),
-        value=float(steep[worst]),
+        value=float(steep.max()),
         unit="%",
         place=_at(line, worst),
         line_id=line.id,
@@ -75,8 +75,8 @@ def _too_steep(design: Design, line: PlacedLine) -> Iterator[Finding]:
 
 def _post_too_long(design: Design, line: PlacedLine) -> Iterator[Finding]:
     limit, posts = design.marks.post_limit_m, lay_of(design, line).posts_m
-    worst = int(posts.argmax())
-    over = float(posts[worst]) - limit
+    worst, longest = int(line.there[posts.argmax()]), float(posts.max())
+    over = longest - limit
     if over <= 1e-9:
         return
     mend = None
@@ -88,7 +88,7 @@ def _post_too_long(design: Design, line: PlacedLine) -> Iterator[Finding]:
         key="post_too_long",
         severity="caution",
         sentence=_("Line {id}: a post {post} m long, {limit} m is the mark").format(
-            id=line.id, post=number(float(posts[worst]), digits=2), limit=number(limit, digits=2)
+            id=line.id, post=number(longest, digits=2), limit=number(limit, digits=2)
         ),
         detail=_(
             "At mirror {mirror}; grading the strip would cut {cut} m3 and fill {fill} m3. Or make it two lines, each with its own grade"
@@ -97,7 +97,7 @@ def _post_too_long(design: Design, line: PlacedLine) -> Iterator[Finding]:
             cut=number(lay_of(design, line).earth.cut_m3, digits=0),
             fill=number(lay_of(design, line).earth.fill_m3, digits=0),
         ),
-        value=float(posts[worst]),
+        value=longest,
         unit="m",
         place=_at(line, worst),
         line_id=line.id,
@@ -154,21 +154,22 @@ def _low(design: Design, line: PlacedLine) -> Iterator[Finding]:
 def _below(
     design: Design, line: PlacedLine, clear: Array, *, key: str, sentence: str, detail: str
 ) -> Iterator[Finding]:
-    worst = int(clear.argmin())
-    if clear[worst] >= -1e-9:
+    least = float(clear.min())
+    if least >= -1e-9:
         return
+    worst = int(line.there[clear.argmin()])
     stands = stand_of(design.line(line.id), design.mirror).stands_at_m
     yield Finding(
         key=key,
         severity="caution",
-        sentence=sentence.format(id=line.id, cm=number(-100 * float(clear[worst]), digits=0)),
+        sentence=sentence.format(id=line.id, cm=number(-100 * least, digits=0)),
         detail=detail,
-        value=float(clear[worst]),
+        value=least,
         unit="m",
         place=_at(line, worst),
         line_id=line.id,
         mirror=line.first_number + worst,
-        mend=stand_at(design, line, _up(stands - float(clear[worst]))),
+        mend=stand_at(design, line, _up(stands - least)),
     )
 
 
@@ -176,7 +177,7 @@ def _low_edges(design: Design, line: PlacedLine) -> Array:
     """Ends and middle of the apertures' low edges (M, 3, 3), the rim taken at the vertex's plane: by its depth too low."""
     wide, high = line.axes[0] * design.mirror.width_m / 2, line.axes[1] * design.mirror.height_m / 2
     low = -high if high[2] >= 0 else high
-    return np.asarray(line.vertices()[:, None] + np.stack([low - wide, low, low + wide]))
+    return np.asarray(line.vertices()[line.there, None] + np.stack([low - wide, low, low + wide]))
 
 
 def stand_at(design: Design, line: PlacedLine, height_m: float) -> Mend:

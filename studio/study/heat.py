@@ -240,7 +240,7 @@ def _blocks(
     if not placed:
         return []
     # no line takes more than this: the strongest hour on the longest line, all of it absorbed
-    aperture = max(line.count for line in placed) * design.mirror.width_m * design.mirror.height_m
+    aperture = max(line.mirrors for line in placed) * design.mirror.width_m * design.mirror.height_m
     most = max(1.0, float(sky.year.dni_w_m2.max())) * aperture
     slots = cache.get(("heat slots",), lambda: _Slots(None, 0.0, {}, ()))
     if slots.conditions is not conditions or slots.most != most:
@@ -312,10 +312,10 @@ def _line_heat(
         2.0 * receiver.window_m2 + receiver.fins * receiver.window_width_m * receiver.fin_height_mm / 1000
     )
     return LineHeat(
-        mirrors=line.count,
-        pipe_m=max(0.0, length - line.count * receiver.window_width_m),
-        steel_kg=length * pipe.size.mass_kg_m + line.count * sheet_m2 * _SHEET_MM / 1000 * _STEEL_KG_M3,
-        oil_kg=(length * pipe.size.content_m3_m + line.count * receiver.oil_content_m3()) * cold_kg_m3,
+        mirrors=line.mirrors,
+        pipe_m=max(0.0, length - line.mirrors * receiver.window_width_m),
+        steel_kg=length * pipe.size.mass_kg_m + line.mirrors * sheet_m2 * _SHEET_MM / 1000 * _STEEL_KG_M3,
+        oil_kg=(length * pipe.size.content_m3_m + line.mirrors * receiver.oil_content_m3()) * cold_kg_m3,
     )
 
 
@@ -341,7 +341,7 @@ def _with_pump(
     grid = np.linspace(0.0, 1.0, 33)
     line_flow, field_flow = float(most_flow.max()), float(total.max())
     longest = max(line_pipe_m(design, line) for line in placed)
-    most = max(line.count for line in placed)
+    most = max(line.mirrors for line in placed)
     pipe, run = line_pipe_of(design), header_pipe_of(design)
     in_line = loss(grid * line_flow, pipe.size.bore_m, longest) + most * np.asarray(
         receiver.pressure_loss_pa(oil, middle, grid * line_flow)

@@ -15,8 +15,8 @@ from studio.study.place import stand_of
 class LineLay:
     """A line over its ground.
 
-    ``grade_percent``: rise towards the far end. ``posts_m`` (N,): from the ground to each mirror's vertex; the shortest is what the
-    line stands at. ``steepest_percent`` (N,): slope of the ground under each mirror, the larger of that along and that across
+    ``grade_percent``: rise towards the far end. ``posts_m`` (N,): from the ground to the vertex of each mirror that is there; the
+    shortest is what the line stands at, or longer where a place is left out. ``steepest_percent`` (N,): slope of the ground under each mirror, the larger of that along and that across
     the line. ``earth``: cut and fill if the strip below the mirrors were graded instead.
     """
 
@@ -56,8 +56,8 @@ def _lay(design: Design, placed: PlacedLine) -> LineLay:
 def posts_of(design: Design, placed: PlacedLine) -> Array:
     """From the ground to each mirror's vertex (N,), m."""
     if design.ground.heights is None:
-        return np.full(placed.count, stand_of(design.line(placed.id), design.mirror).stands_at_m)
-    return surface_of(design.ground).over(placed.vertices())
+        return np.full(placed.mirrors, stand_of(design.line(placed.id), design.mirror).stands_at_m)
+    return surface_of(design.ground).over(placed.vertices()[placed.there])
 
 
 def footprint(design: Design, placed: PlacedLine) -> tuple[float, float]:
@@ -74,7 +74,7 @@ def footprint(design: Design, placed: PlacedLine) -> tuple[float, float]:
 def _steepest(design: Design, placed: PlacedLine, half_along: float, half_across: float) -> Array:
     """Slope of the ground (N,), %, under each mirror from end to end of its footprint, along or across."""
     e = placed.along[:2] / np.hypot(*placed.along[:2])
-    feet = placed.vertices()[:, :2]
+    feet = placed.vertices()[placed.there, :2]
     surface, found = surface_of(design.ground), []
     for way, half in ((e, half_along), (np.array([-e[1], e[0]]), half_across)):
         half = max(half, 0.1)  # a mirror that stands upright takes up next to nothing across

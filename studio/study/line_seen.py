@@ -12,7 +12,7 @@ class LineSeen:
         self.design, self.line = design, line
         own = design.line(line.id)
         self._reads = (
-            design.motion, design.mirror, design.receiver, design.pipe, design.oil, surface_of(design.ground), line.id, line.count,
+            design.motion, design.mirror, design.receiver, design.pipe, design.oil, surface_of(design.ground), line.id, line.count, line.absent,
             line.spacing_m, line.along.tobytes(), line.axes.tobytes(), own.stands_at_m,
             None if design.ground.heights is None else line.first.tobytes(),
         )  # fmt: skip

@@ -1,7 +1,7 @@
 """Stage: what the obstacles take of each line's light, tabulated over the sun's place above the site."""
 
 from collections.abc import Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +44,8 @@ class LineObstacles:
     ``mean`` (K, S) is the share they take at S suns in each of K states of foliage, ``state_of_day`` (365,) the state of
     each day; ``at_hours`` (T,) and ``at_grid`` (U,) the share at the sunlit hours and at the moments of the clear grid.
     ``alone``: what each would take alone of the year's light after cosine, as (place in the design's list, share),
-    largest first. ``by_mirror`` (M,): what all of them take of each mirror's light of the year after cosine.
+    largest first. ``by_mirror`` (M,): what all of them take of the year's light after cosine at each place, and ``there``
+    the places where a mirror stands.
     """
 
     mean: Array
@@ -53,18 +54,20 @@ class LineObstacles:
     at_grid: Array
     alone: tuple[tuple[int, float], ...]
     by_mirror: Array
+    there: Ints
 
     def clear_stretch(self, limit: float) -> tuple[int, int]:
-        """The longest run of mirrors that together lose no more than ``limit``: its first (from 0) and how many.
+        """The longest run of mirrors that together lose no more than ``limit``: its first place (from 0) and how many it has.
 
         Of runs of equal length, the one that loses least; (0, 0) where no mirror is clear enough.
         """
-        sums = np.concatenate([[0.0], np.cumsum(self.by_mirror)])
-        for count in range(len(self.by_mirror), 0, -1):
+        sums = np.concatenate([[0.0], np.cumsum(self.by_mirror[self.there])])
+        for count in range(len(self.there), 0, -1):
             means = (sums[count:] - sums[:-count]) / count
             first = int(means.argmin())
             if means[first] <= limit:
-                return first, count
+                start, end = int(self.there[first]), int(self.there[first + count - 1])
+                return start, end - start + 1
         return 0, 0
 
     def on_day(self, day: int) -> Array:
@@ -199,16 +202,7 @@ def _of_line(
 
 
 def _at_origin(row: RowOfMirrors) -> RowOfMirrors:
-    return RowOfMirrors(
-        first=_ORIGIN,
-        along=row.along,
-        spacing_m=row.spacing_m,
-        count=row.count,
-        axes=row.axes,
-        width_m=row.width_m,
-        height_m=row.height_m,
-        plane_z_m=row.plane_z_m,
-    )
+    return replace(row, first=_ORIGIN)
 
 
 def _passes(design: Design) -> Array:
@@ -249,4 +243,5 @@ def _tabulated(
         at_grid=at(sky.grid.nodes, sky.grid.days_up()),
         alone=tuple(sorted((one for one in alone if one[1] > _LEAST_TOLD), key=lambda one: -one[1])),
         by_mirror=by_mirror / total,
+        there=row.there,
     )

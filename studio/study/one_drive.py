@@ -135,7 +135,7 @@ def one_drive_of(design: Design, line: PlacedLine, sky: Sky, cache: Cache) -> On
     return OneDrive(
         statics=statics_of(design, line),
         twist_loss=loss(line.count),
-        growth_loss=growth_loss(light, offsets_of(design, line)).loss,
+        growth_loss=growth_loss(light, offsets_of(design, line)[line.there]).loss,
         aim_loss=aim_loss(
             light, slide_rms_m=design.motion.aim_slide_mm / 1000, roll_rms_deg=design.motion.aim_roll_deg
         ),

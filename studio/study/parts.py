@@ -69,7 +69,7 @@ class Shopping:
 def shopping_of(design: Design, placed: tuple[PlacedLine, ...], header: HeaderRun) -> Shopping:
     """The shopping list of a design."""
     faults: list[str] = []
-    mirrors = sum(line.count for line in placed)
+    mirrors = sum(line.mirrors for line in placed)
     film = _film(design, faults) if mirrors else None
     cuts = _cuts(design, placed)
     rib_bars = _bars(design, [cut for cut in cuts if cut.use == "rib"], faults)
@@ -139,7 +139,7 @@ def _cuts(design: Design, placed: tuple[PlacedLine, ...]) -> tuple[Cut, ...]:
     for line, its in zip(design.lines, placed, strict=True):
         stand = stand_of(line, mirror)
         if design.ground.heights is None:
-            counted[stand] += line.count
+            counted[stand] += line.mirrors
             continue
         steps = np.ceil(lay_of(design, its).posts_m / step - 1e-6).astype(int)
         for height, mirrors in zip(*np.unique(steps, return_counts=True), strict=True):
@@ -184,7 +184,8 @@ def _posts_said(design: Design, placed: tuple[PlacedLine, ...]) -> str:
 
 def _line_parts(design: Design, line: PlacedLine) -> LineParts:
     return parts_of_line(
-        mirrors=line.count,
+        mirrors=line.mirrors,
+        places=line.count,
         spacing_m=line.spacing_m,
         pipe_end_m=overhang_m(design),
         receiver_length_m=design.receiver.window_width_m,
@@ -261,12 +262,12 @@ def _quantities(
     add("labour_per_mirror", _("labour, building and setting up"), mirrors, _("mirrors"), count, "mirror")
     size = line_pipe_of(design).size
     add("line_pipe_per_m", _("line pipe {size}").format(size=size.label), lines.pipe_m, "m",
-        _("spacing × (mirrors − 1) + mirror width + stroke each way, over {count} lines").format(count=lines.drives), "line")  # fmt: skip
+        _("spacing × (places of mirrors − 1) + mirror width + stroke each way, over {count} lines").format(count=lines.drives), "line")  # fmt: skip
     add("line_insulation_per_m", _("line insulation {mm} mm in a hard jacket").format(mm=number(design.pipe.insulation_mm, digits=0)),
         lines.insulation_m, "m", _("line pipe less the receivers' own length"), "line")  # fmt: skip
     add("receiver", _("receivers"), lines.receivers, _("pieces"), _("one for each mirror"), "line")
     add("frame", _("swing frames with rollers, posts and counterweights"), lines.swing_frames, _("pieces"),
-        _("one for each {each} mirrors and one more for each line").format(each=design.motion.mirrors_per_frame), "line")  # fmt: skip
+        _("one for each {each} places of mirrors and one more for each line").format(each=design.motion.mirrors_per_frame), "line")  # fmt: skip
     add("drive", _("drives"), lines.drives, _("pieces"), _("one for each line"), "line")
     add("flexible_end", _("flexible ends"), lines.flexible_ends, _("pieces"), _("two for each line"), "line")
     run = header_pipe_of(design).size

@@ -70,6 +70,7 @@ def placed_on(line: Line, mirror: Mirror, straight: Straight) -> PlacedLine:
         spacing_m=line.spacing_m,
         count=line.count,
         first_number=line.first_number,
+        absent=line.absent,
     )
 
 
@@ -95,6 +96,7 @@ def row_of(placed: PlacedLine, mirror: Mirror) -> RowOfMirrors:
         width_m=mirror.width_m,
         height_m=mirror.height_m,
         plane_z_m=edge_depth(form_of(mirror)),
+        absent=placed.absent,
     )
 
 

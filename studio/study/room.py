@@ -124,7 +124,7 @@ def _finding(work: Worked, members: list[Conflict]) -> Finding:
         place=worst.place,
         line_id=line_id,
         mirror=mirror,
-        mend=_mend(work.design, worst, line_id),
+        mend=_mend(work, members, worst, line_id),
     )
 
 
@@ -151,7 +151,10 @@ def _in_obstacle(design: Design, worst: Conflict, mirror: int | None) -> str:
     return _("it meets {name} over {measured} m; move one or the other").format(name=name, measured=measured)
 
 
-def _mend(design: Design, worst: Conflict, line_id: int | None) -> Mend | None:
+def _mend(work: Worked, members: list[Conflict], worst: Conflict, line_id: int | None) -> Mend | None:
+    design = work.design
+    if worst.kind in _MIRROR_KINDS and worst.line is not None:
+        return _without(work.placed[worst.line], {one.mirror for one in members if one.mirror is not None})
     if worst.kind == "no room for frame" and line_id is not None:
         spacing = design.line(line_id).spacing_m + worst.limit_m - worst.measured_m
         spacing = -(-spacing * 100 // 1) / 100
@@ -161,6 +164,37 @@ def _mend(design: Design, worst: Conflict, line_id: int | None) -> Mend | None:
             {"path": f"lines.{line_id}.spacing_m", "value": spacing},
         )
     return None
+
+
+_MIRROR_KINDS = (
+    "mirror outside plot",
+    "mirror inside setback",
+    "mirror in no-build area",
+    "mirror in obstacle",
+)
+_WORTH_KEEPING = 0.4
+"""Of a line's mirrors: with fewer left it is no mend but another line."""
+
+
+def _without(line: PlacedLine, bad: set[int]) -> Mend | None:
+    """The line without the mirrors at some of its places: shortened where they are its last ones, else they are left out."""
+    there = line.there.tolist()
+    stay = [place for place in there if place not in bad]
+    if len(stay) < _WORTH_KEEPING * len(there):
+        return None
+    first, last = line.first_number + stay[0], line.first_number + stay[-1]
+    if stay == [place for place in there if stay[0] <= place <= stay[-1]]:
+        return Mend(
+            _("Keep mirrors {first} to {last} only").format(first=first, last=last),
+            "shorten_line",
+            {"id": line.id, "first": stay[0], "count": last - first + 1},
+        )
+    numbers = sorted(line.first_number + place for place in bad)
+    return Mend(
+        plural("Leave out {count} mirror", "Leave out {count} mirrors", len(numbers)),
+        "leave_out",
+        {"id": line.id, "mirrors": numbers},
+    )
 
 
 _Said = Callable[[int | None, int | None, list[Conflict], Conflict], tuple[Severity, str]]

@@ -179,6 +179,7 @@ def _met(
             row = gears[target].row
             sight = (
                 row.count,
+                row.absent,
                 id(gears[target].suns),
                 row.axes,
                 row.along,

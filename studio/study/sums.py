@@ -87,7 +87,7 @@ def figures_of(
     """Every figure of ``FIGURES``; None where there is nothing to compute it from."""
     design, shopping, year = work.design, work.shopping, work.heat.year
     kwh = {step.key: abs(step.kwh) for step in staircase}
-    mirrors = sum(line.count for line in work.placed)
+    mirrors = sum(line.mirrors for line in work.placed)
     aperture = mirrors * design.mirror.width_m * design.mirror.height_m
     boundary = design.plot.boundary
     area = float(shapely.Polygon(boundary).area) if boundary else None

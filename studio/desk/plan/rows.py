@@ -41,7 +41,7 @@ def paint_mirrors(
     """Mirrors of lines, each line from its picture as far as it is the same as before, wherever it stands."""
     for line in lines:
         shades = drawing.tints.get(line.id) if tint else None
-        bins = _bins(np.zeros(len(line.corners)) if shades is None else shades)
+        bins = _bins(np.zeros(len(line.corners)) if shades is None else shades[line.placed.there])
         key = ("mirrors", _shape(line), bins.tobytes())
         sprites.draw(board, key, _box(line), partial(_mirrors, line=line, bins=bins))
 
@@ -50,7 +50,7 @@ def paint_mirrors(
 def _shape(line: LineOnPlan) -> tuple[object, ...]:
     """What a line looks like, wherever it stands."""
     ends = np.round(line.corners[[0, -1]] - line.vertices[0], 4)
-    return len(line.corners), ends.tobytes()
+    return len(line.corners), ends.tobytes(), line.placed.absent
 
 
 @lru_cache(maxsize=2000)
@@ -197,11 +197,13 @@ def outline(line: LineOnPlan, *, room_m: float = 0.0) -> Array:
 
 
 def paint_selection(board: Board, lines: Sequence[LineOnPlan], picked: frozenset[int]) -> None:
-    """A box about each selected line, under its pipe."""
+    """A box about each selected line, under its pipe, and where a mirror would stand at each place left out."""
     for line in lines:
         if line.id in picked:
             room = 4.0 / board.camera.px_per_m
             board.polyline(outline(line, room_m=room), board.pen("accent", 1.6), closed=True)
+            if len(line.left_out):
+                board.stroke(path_of(board.px(line.left_out), closed=True), board.pen("accent", 1.0, (3, 3)))
 
 
 def paint_line_names(

@@ -175,7 +175,7 @@ class PlanView(QWidget):
         """Say in words what the plan shows, for those who hear it."""
         design = state.design
         lines = plural("{count} line", "{count} lines", len(design.lines))
-        mirrors = plural("{count} mirror", "{count} mirrors", sum(line.count for line in design.lines))
+        mirrors = plural("{count} mirror", "{count} mirrors", sum(line.mirrors for line in design.lines))
         chosen = self._chosen(state)
         self.canvas.setAccessibleName(_("Plan, {chosen}").format(chosen=chosen))
         self.canvas.setAccessibleDescription(
@@ -200,7 +200,7 @@ class PlanView(QWidget):
         said = []
         if len(ids) == 1:
             line = state.design.line(ids[0])
-            said.append(_("Line {number} with {count} mirrors").format(number=line.id, count=line.count))
+            said.append(_("Line {number} with {count} mirrors").format(number=line.id, count=line.mirrors))
         elif ids:
             said.append(_("Lines {numbers}").format(numbers=", ".join(str(number) for number in ids)))
         for subject in sorted(state.selection, key=lambda s: (s.kind, str(s.key))):

@@ -181,7 +181,11 @@ def paint_along(board: Board, drawing: SectionDrawing) -> None:
         vertices = row.line.vertices
         if len(vertices) < 2:
             continue
-        middle = max(len(vertices) // 2 - 1, 0)
+        steps = np.hypot(*np.diff(vertices, axis=0).T)
+        side_by_side = np.flatnonzero(steps <= 1.5 * row.line.placed.spacing_m)  # not over an empty place
+        if not side_by_side.size:
+            continue
+        middle = int(side_by_side[np.abs(side_by_side - max(len(vertices) // 2 - 1, 0)).argmin()])
         a, b = vertices[middle], vertices[middle + 1]
         foot = max(board.at((at[0], drawing.ground.height_at(float(at[0])))).y() for at in (a, b))
         y = min(foot + _FIRST_PX, board.camera.height - 60.0)

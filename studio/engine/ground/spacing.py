@@ -73,13 +73,15 @@ class Plot:
 class LineOnPlan:
     """What a line takes up, site frame, m.
 
-    ``corners`` (M, 4, 3) are those of the apertures, ``heads`` (M, 3) the tops of the posts they stand on. ``bars`` (N, 2, 3) are the two ends of what slides (pipe with
+    ``corners`` (M, 4, 3) are those of the apertures that are there, ``heads`` (M, 3) the tops of the posts they stand on and
+    ``places`` (M,) their places in the line, from 0. ``bars`` (N, 2, 3) are the two ends of what slides (pipe with
     receivers) at its farthest either way, for N rolls from one limit to the other, and ``bar_radius_m`` its half
     thickness. ``frame_width_m`` is what must pass between neighbouring mirrors. ``drive`` is its outline on plan.
     """
 
     corners: Floats
     heads: Floats
+    places: NDArray[np.int64]
     bars: Floats
     bar_radius_m: float
     frame_width_m: float
@@ -102,7 +104,7 @@ class LineOnPlan:
 
     @cached_property
     def gap(self) -> tuple[float, tuple[float, float]] | None:
-        """The gap between its first two mirrors along the line, and its place on plan; None where there is none."""
+        """The gap between its first two neighbours along the line, and its place on plan; None where there is none."""
         return _gap(self)
 
     @cached_property
@@ -153,7 +155,8 @@ def line_on_plan(
     axes = np.array(row.axes)
     return LineOnPlan(
         corners=aperture_corners(row),
-        heads=row.vertices(),
+        heads=row.vertices()[row.there],
+        places=row.there,
         bars=ends @ axes + np.array(row.first) + row.plane_z_m * axes[2],
         bar_radius_m=radius,
         frame_width_m=gear.frame_width_m,
@@ -219,12 +222,13 @@ def _mirrors(plot: Plot, lines: tuple[LineOnPlan, ...]) -> Iterator[Conflict]:
         inside, margin = shapely.covers(plot.boundary, feet), shapely.distance(feet, edge)
         for mirror in np.flatnonzero(~inside):
             far = _outside(plot.boundary, feet[mirror])
-            yield Conflict("mirror outside plot", number, int(mirror), None, far, 0.0, _point(feet[mirror]))
+            place = int(line.places[mirror])
+            yield Conflict("mirror outside plot", number, place, None, far, 0.0, _point(feet[mirror]))
         for mirror in np.flatnonzero(inside & (margin < plot.setback_m)):
             yield Conflict(
                 "mirror inside setback",
                 number,
-                int(mirror),
+                int(line.places[mirror]),
                 None,
                 float(margin[mirror]),
                 plot.setback_m,
@@ -233,9 +237,9 @@ def _mirrors(plot: Plot, lines: tuple[LineOnPlan, ...]) -> Iterator[Conflict]:
         for area in bad_areas:
             common = shapely.intersection(feet, area)
             for mirror in np.flatnonzero(shapely.area(common) > 0):
-                stretch = _longest(common[mirror])
+                stretch, place = _longest(common[mirror]), int(line.places[mirror])
                 yield Conflict(
-                    "mirror in no-build area", number, int(mirror), None, stretch, 0.0, _point(common[mirror])
+                    "mirror in no-build area", number, place, None, stretch, 0.0, _point(common[mirror])
                 )
 
 
@@ -318,8 +322,9 @@ def _stroke_on_mirrors(
             above = on_bar - _height_on(beside.corners[mirror], points)
             gap = float(max(above.min(), -above.max())) - line.bar_radius_m
             if gap < clearance_m and (worst is None or gap < worst.measured_m):
+                place = int(beside.places[mirror])
                 worst = Conflict(
-                    "stroke meets mirror", number, mirror, other, gap, clearance_m, _point(common)
+                    "stroke meets mirror", number, place, other, gap, clearance_m, _point(common)
                 )
     if worst is not None:
         yield worst
@@ -346,7 +351,8 @@ def _stroke_on_supports(
     if gap[roll, mirror] < clearance_m:
         x, y = beside.heads[mirror, :2].tolist()
         least = float(gap[roll, mirror])
-        yield Conflict("stroke meets support", number, int(mirror), other, least, clearance_m, (x, y))
+        place = int(beside.places[mirror])
+        yield Conflict("stroke meets support", number, place, other, least, clearance_m, (x, y))
 
 
 def _height_on(corners: Floats, points: Floats) -> Floats:
@@ -369,7 +375,8 @@ def _pairs(lines: tuple[LineOnPlan, ...], gap_m: float) -> Iterator[Conflict]:
         mirror = int(apart.argmin())
         if apart[mirror] < gap_m:
             between = shapely.shortest_line(feet[mirror], beside[nearest[1, mirror]])
-            yield Conflict("lines near", number, mirror, other, float(apart[mirror]), gap_m, _point(between))
+            near = int(lines[number].places[mirror])
+            yield Conflict("lines near", number, near, other, float(apart[mirror]), gap_m, _point(between))
 
 
 def _middle_line(line: LineOnPlan) -> Floats:
@@ -390,10 +397,12 @@ def _frames(lines: tuple[LineOnPlan, ...], clearance_m: float) -> Iterator[Confl
 
 
 def _gap(line: LineOnPlan) -> tuple[float, tuple[float, float]] | None:
-    if len(line.corners) < 2:
+    neighbours = np.flatnonzero(np.diff(line.places) == 1)
+    if not neighbours.size:
         return None
-    middle = line.corners[:2].mean(axis=1)
+    two = line.corners[neighbours[0] : neighbours[0] + 2]
+    middle = two.mean(axis=1)
     along = (middle[1] - middle[0]) / np.linalg.norm(middle[1] - middle[0])
-    reach = (line.corners[:2] - middle[:1, None]) @ along
+    reach = (two - middle[:1, None]) @ along
     place = middle[0] / 2 + middle[1] / 2
     return float(reach[1].min() - reach[0].max()), (float(place[0]), float(place[1]))

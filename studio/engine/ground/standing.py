@@ -68,7 +68,7 @@ def _of_line(number: int, line: LineOnPlan, part: Standing, ground: Surface) -> 
     reached = (shapely.area(common) > 0) & (part.high_m > over.min(axis=1)) & (part.low_m < over.max(axis=1))
     foot = shapely.intersects(middles, part.outline) & (part.low_m < over.max(axis=1))
     for mirror in np.flatnonzero(reached | foot).tolist():
-        yield _conflict("mirror in obstacle", number, mirror, part, common[mirror])
+        yield _conflict("mirror in obstacle", number, int(line.places[mirror]), part, common[mirror])
     bars = ground.over(line.bars)
     if part.high_m > bars.min() - line.bar_radius_m and part.low_m < bars.max() + line.bar_radius_m:
         swept = line.swept.intersection(part.outline)

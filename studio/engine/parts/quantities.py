@@ -247,6 +247,7 @@ def film_of_mirror(
 def parts_of_line(
     *,
     mirrors: int,
+    places: int | None = None,
     spacing_m: float,
     pipe_end_m: float,
     receiver_length_m: float,
@@ -254,21 +255,23 @@ def parts_of_line(
 ) -> LineParts:
     """What one line of ``mirrors`` takes: pipe from ``pipe_end_m`` before the first receiver to as far behind the last.
 
-    A swing frame hangs in the gap before the first mirror, after every ``mirrors_per_frame`` mirrors and after the
-    last; each has its support (post and bearing). One drive at the drive end, one anchor, two flexible ends.
+    Its mirrors stand at ``places``, as many unless some are left out; pipe and frames run on past those. A swing frame
+    hangs in the gap before the first place, after every ``mirrors_per_frame`` places and after the last; each has its
+    support (post and bearing). One drive at the drive end, one anchor, two flexible ends.
     Insulation covers the pipe between the receivers, which carry their own. Lengths in m.
 
     Raises BadInputError for counts below one and lengths that are not above 0 m.
     """
     _above_zero(_("spacing of the mirrors"), spacing_m)
-    if mirrors < 1 or mirrors_per_frame < 1:
+    places = mirrors if places is None else places
+    if not 1 <= mirrors <= places or mirrors_per_frame < 1:
         raise BadInputError(
             _(
                 "A line of {mirrors} mirrors with a frame for each {each} cannot be counted; give 1 or more of both"
             ).format(mirrors=mirrors, each=mirrors_per_frame)
         )
-    pipe = (mirrors - 1) * spacing_m + 2 * pipe_end_m
-    frames = ceil(mirrors / mirrors_per_frame) + 1
+    pipe = (places - 1) * spacing_m + 2 * pipe_end_m
+    frames = ceil(places / mirrors_per_frame) + 1
     return LineParts(
         pipe_m=pipe,
         insulation_m=max(0.0, pipe - mirrors * receiver_length_m),

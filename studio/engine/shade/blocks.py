@@ -28,7 +28,8 @@ class Bodies:
 
     ``centre`` (S, G, 3) is member 0 of each kind, from the aperture's middle of the line's first mirror, m; ``extents``
     (S, G, 3, 3) are its half-extents as vectors (unused ones zero). Member j stands j ``step`` (3,) on; ``first`` and
-    ``last`` (G,) bound j, and only every ``stride``-th j (G,) and the last exist.
+    ``last`` (G,) bound j, and only every ``stride``-th j (G,) and the last exist. Of the kinds that go with a mirror,
+    ``of_mirrors`` (G,), the members ``absent`` (N,) do not.
     """
 
     centre: Floats
@@ -37,6 +38,8 @@ class Bodies:
     first: Ints
     last: Ints
     stride: Ints
+    of_mirrors: Bools
+    absent: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -56,6 +59,8 @@ class Shadows:
     first: Ints
     last: Ints
     stride: Ints
+    of_mirrors: Bools
+    absent: tuple[int, ...] = ()
 
 
 def cast(bodies: Bodies, sun: Floats) -> Shadows:
@@ -73,6 +78,8 @@ def cast(bodies: Bodies, sun: Floats) -> Shadows:
         first=bodies.first,
         last=bodies.last,
         stride=bodies.stride,
+        of_mirrors=bodies.of_mirrors,
+        absent=bodies.absent,
     )
 
 

@@ -18,10 +18,10 @@ _LEAST_LIFT_M = 1e-9
 
 
 def aperture_corners(row: RowOfMirrors) -> Floats:
-    """Corners (count, 4, 3) of every aperture of ``row``, site frame, m."""
+    """Corners (M, 4, 3) of every aperture of ``row`` that is there, site frame, m."""
     x, y, z = np.array(row.axes)
     sides = _CORNERS * np.array([row.width_m, row.height_m])
-    return np.asarray(row.vertices()[:, None] + row.plane_z_m * z + sides @ np.stack([x, y]))
+    return np.asarray(row.vertices()[row.there, None] + row.plane_z_m * z + sides @ np.stack([x, y]))
 
 
 def shade_of_line(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: Floats) -> LineShade:
@@ -33,13 +33,14 @@ def shade_of_line(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns:
     lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
     everyone = (*casters, target)
     corners = target.into_mirror_frame(np.concatenate([aperture_corners(row) for row in everyone]))
-    owner = np.repeat(np.arange(len(everyone)), [row.count for row in everyone])
+    owner = np.repeat(np.arange(len(everyone)), [row.mirrors for row in everyone])
     middle = target.into_mirror_frame(target.vertices()) + np.array([0.0, 0.0, target.plane_z_m])
     half = np.array([target.width_m, target.height_m]) / 2
     aperture = shapely.box(*-half, *half)
     by_mirror = np.zeros((len(sun), target.count))
     by_line = np.zeros((len(sun), len(everyone)))
-    for mirror, place in enumerate(middle):
+    for mirror in target.there.tolist():
+        place = middle[mirror]
         faces = corners - place
         caster, rings = _in_front(faces)
         shadow = project(rings[None], sun[lit][:, None, None])
@@ -49,10 +50,10 @@ def shade_of_line(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns:
         share = shapely.area(cut) / shapely.area(aperture)
         np.add.at(by_line, (lit[near], owner[caster[member]]), share)
         by_mirror[lit, mirror] = _union_areas(cut, near, lit.size) / shapely.area(aperture)
-    by_line /= target.count
+    by_line /= target.mirrors
     return LineShade(
         by_mirror=by_mirror,
-        mean=by_mirror.mean(axis=1),
+        mean=target.mean(by_mirror),
         worst=by_mirror.max(axis=1),
         by_caster=by_line[:, :-1],
         by_own_row=by_line[:, -1],

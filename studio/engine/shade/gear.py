@@ -17,6 +17,8 @@ from studio.engine.shade.rows import Floats, RowOfMirrors
 
 _LEAST_TURN = 1e-9
 KINDS = ("aperture", "pipe", "pipe before", "pipe after", "receiver", "frame")
+_OF_MIRRORS = np.array([kind in ("aperture", "receiver") for kind in KINDS])
+"""Kinds that are missing where a mirror is: pipe and frames run on."""
 
 
 @dataclass(frozen=True)
@@ -143,23 +145,26 @@ def pose_gear(
         first=first,
         last=last,
         stride=np.array([1, 1, 1, 1, 1, gear.mirrors_per_frame]),
+        of_mirrors=_OF_MIRRORS,
+        absent=row.absent,
     )
     return LineGear(row=row, suns=suns, bodies=bodies, shadows=cast(bodies, sun))
 
 
 def same_gear(line: LineGear, row: RowOfMirrors) -> LineGear:
-    """The gear of ``line`` above another ``row`` that is built and posed alike; only place and count may differ.
+    """The gear of ``line`` above another ``row`` that is built and posed alike; only place, count and the places left out
+    may differ.
 
     What is computed is shared, so that alike lines cost one pose. Raises ValueError when the rows differ in direction,
     spacing, axes or aperture.
     """
-    like = replace(row, first=line.row.first, count=line.row.count)
+    like = replace(row, first=line.row.first, count=line.row.count, absent=line.row.absent)
     if like != line.row:
         raise ValueError("the rows differ in direction, spacing or mirrors; their gear cannot be shared")
     first, last = _numbers(row.count)
     return replace(
         line,
         row=row,
-        bodies=replace(line.bodies, first=first, last=last),
-        shadows=replace(line.shadows, first=first, last=last),
+        bodies=replace(line.bodies, first=first, last=last, absent=row.absent),
+        shadows=replace(line.shadows, first=first, last=last, absent=row.absent),
     )

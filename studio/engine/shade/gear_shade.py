@@ -10,7 +10,7 @@ from studio.engine.shade.blocks import Shadows, covered, in_front, scan
 from studio.engine.shade.gear import KINDS, GearShape, LineGear, pose_gear
 from studio.engine.shade.outlook import Outlook, Sources, hits, outlook, reached, sources_of, steps_alike
 from studio.engine.shade.parallel import LineShade
-from studio.engine.shade.reach import Bools, Slots, fill_slots, patterns
+from studio.engine.shade.reach import Bools, Slots, fill_slots, not_left_out, patterns
 from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors
 
 _LONG_ROW = 60
@@ -62,7 +62,10 @@ def _present(sources: Sources, slots: Slots, *, mirrors: int) -> Bools:
         bound[slots.source][:, None, :] for bound in (sources.first, sources.last, sources.stride)
     )
     within = slots.used[:, None, :] & (number >= first) & (number <= last)
-    return np.asarray(within & ((number % stride == 0) | (number == last)))
+    within &= (number % stride == 0) | (number == last)
+    if sources.absent is not None:
+        within &= not_left_out(slots.k, slots.source, sources.absent, mirrors=mirrors)
+    return np.asarray(within)
 
 
 def _shares(looks: Sequence[Outlook]) -> list[Floats]:
@@ -184,7 +187,7 @@ class GearTask:
         for look, share in zip(looks, shares, strict=True):
             seats = self.target.row.count // look.mirrors
             by_view = share.reshape(seats, look.lit.size, look.mirrors).transpose(1, 0, 2)
-            by_mirror = by_view.reshape(look.lit.size, self.target.row.count)
+            by_mirror = by_view.reshape(look.lit.size, self.target.row.count)[:, self.target.row.there]
             extra[look.lit] = np.maximum(by_mirror.mean(axis=1) - self.mean[look.lit], 0.0)
             worst[look.lit] = np.maximum(by_mirror.max(axis=1), self.worst[look.lit])
         return GearShade(extra=extra, worst=worst)
@@ -238,7 +241,7 @@ def _by_step(
 
 def own_gear_of_line(line: LineGear) -> GearShade:
     """Shade of the row's own gear on its own mirrors, ends of the row included, without any mirror's shadow."""
-    share = _own_shares(line, line.shadows, mirrors=line.row.count)
+    share = _own_shares(line, line.shadows, mirrors=line.row.count)[:, line.row.there]
     return GearShade(extra=share.mean(axis=1), worst=share.max(axis=1))
 
 
@@ -256,7 +259,9 @@ def own_gear_share(
     )
     far = _LONG_ROW * gear.mirrors_per_frame  # a long row has no ends, so neither has its pipe
     lasting = np.array([name not in ("pipe before", "pipe after") for name in KINDS])
-    endless = replace(line.shadows, first=np.where(lasting, -far, 0), last=np.where(lasting, far, -1))
+    endless = replace(
+        line.shadows, first=np.where(lasting, -far, 0), last=np.where(lasting, far, -1), absent=()
+    )
     return np.asarray(_own_shares(line, endless, mirrors=gear.mirrors_per_frame).mean(axis=1))
 
 

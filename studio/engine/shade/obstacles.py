@@ -203,7 +203,8 @@ def _through(start: Floats, way: Floats, radius: float) -> tuple[Floats, Floats]
 class ObstacleShade:
     """Shade on a line by obstacles, for each of K sets of what crowns pass: ``by_mirror`` (K, M, S), and their ``mean``
 
-    (K, S). ``covered`` (B, S) is the share of the apertures from which each body stands before the sun, whatever it passes."""
+    (K, S), over the mirrors that are there. ``covered`` (B, S) is the share of the apertures from which each body stands
+    before the sun, whatever it passes."""
 
     by_mirror: Floats
     mean: Floats
@@ -228,6 +229,7 @@ def obstacle_shade(row: RowOfMirrors, bodies: Sequence[Body], passes: Floats, su
     suns = _lifted(suns)
     middles = row.vertices() + row.plane_z_m * axes[2]
     near = np.stack([_may_meet(body, row, middles, suns) & lit for body in bodies])
+    near[:, list(row.absent)] = False
     mirror, sun = np.nonzero(near.any(axis=0))
     by_mirror = np.zeros((len(passes), row.count, len(suns)))
     covered = np.zeros((len(bodies), len(suns)))
@@ -245,7 +247,8 @@ def obstacle_shade(row: RowOfMirrors, bodies: Sequence[Body], passes: Floats, su
             for state, shares in enumerate(passes):
                 left[state, pairs] *= np.where(met, shares[place], 1.0)
         by_mirror[:, of_mirror, of_sun] = 1.0 - left.mean(axis=2)
-    return ObstacleShade(by_mirror, by_mirror.mean(axis=1), covered / row.count)
+    mean = row.mean(by_mirror.swapaxes(1, 2))
+    return ObstacleShade(by_mirror, mean, covered / row.mirrors)
 
 
 def may_reach(body: Body, row: RowOfMirrors, suns: Floats) -> bool:

@@ -25,6 +25,7 @@ class Sources:
     first: Ints  # (Q,)
     last: Ints  # (Q,)
     stride: Ints  # (Q,)
+    absent: Bools | None  # [source, member] that are not there, None where all are
 
 
 def _shadows_on(line: LineGear, target: LineGear) -> Shadows:
@@ -58,7 +59,18 @@ def sources_of(series: list[Shadows], base: Floats, sun: Floats, suns: Ints) -> 
         first=np.concatenate([shadows.first for shadows in series]),
         last=np.concatenate([shadows.last for shadows in series]),
         stride=np.concatenate([shadows.stride for shadows in series]),
+        absent=_absent(series),
     )
+
+
+def _absent(series: list[Shadows]) -> Bools | None:
+    if not any(shadows.absent for shadows in series):
+        return None
+    longest = max(max(shadows.absent, default=0) for shadows in series) + 1
+    absent = np.zeros((len(series), len(KINDS), longest), np.bool_)
+    for number, shadows in enumerate(series):
+        absent[number, :, list(shadows.absent)] = shadows.of_mirrors
+    return absent.reshape(len(series) * len(KINDS), longest)
 
 
 def hits(target: RowOfMirrors, sources: Sources, *, mirrors: int) -> tuple[Ints, Ints]:

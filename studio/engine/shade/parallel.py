@@ -10,16 +10,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from studio.engine.shade.reach import Bools, fill_slots, index_range, patterns, seen, views
+from studio.engine.shade.reach import (
+    Bools,
+    fill_slots,
+    index_range,
+    left_out,
+    not_left_out,
+    patterns,
+    seen,
+    views,
+)
 from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, project, same_axes
 
 
 @dataclass(frozen=True)
 class LineShade:
-    """Shaded share (0..1) of the apertures of one line, for S suns, M mirrors and C casting lines.
+    """Shaded share (0..1) of the apertures of one line, for S suns, M places and C casting lines.
 
-    ``by_mirror`` (S, M) is exact (union of shadows); ``mean`` and ``worst`` (S,) are its mean and its largest over the
-    mirrors. ``by_caster`` (S, C) is what each line would shade alone, and ``by_own_row`` (S,) the target's own row, each
+    ``by_mirror`` (S, M) is exact (union of shadows), 0 at places left out; ``mean`` and ``worst`` (S,) are its mean and its
+    largest over the mirrors that are there. ``by_caster`` (S, C) is what each line would shade alone, and ``by_own_row`` (S,) the target's own row, each
     a sum over its mirrors, so that they may together exceed ``mean``. A sun behind the apertures gives 0: there is
     no light to lose.
     """
@@ -128,19 +137,23 @@ def shade_of_line(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns:
         present = seen(
             slots.k, slots.used, np.zeros_like(slots.k), counts[slots.source] - 1, mirrors=view.mirrors
         )
-        shared = patterns(present)
-        share = union_of_rectangles(boxes[shared.row], used=shared.present) / own.prod()
         seat, of_sun = np.divmod(slots.row, lit.size)
         mirror = seat[:, None] * (seats > 1) + np.arange(view.mirrors)
+        absent = left_out(everyone)
+        if absent is not None:
+            present &= not_left_out(slots.k, slots.source, absent, mirrors=view.mirrors)
+            present &= ~absent[-1, mirror][..., None]
+        shared = patterns(present)
+        share = union_of_rectangles(boxes[shared.row], used=shared.present) / own.prod()
         by_mirror[lit[of_sun][:, None], mirror] = share[shared.of]
         single = np.maximum(boxes[..., 2:] - boxes[..., :2], 0.0).prod(axis=-1) * present.sum(axis=1)
         place = lit[of_sun][:, None] * len(everyone) + slots.source
         taken = np.where(slots.used, single, 0.0) / own.prod()
         by_line += np.bincount(place.ravel(), taken.ravel(), by_line.size).reshape(by_line.shape)
-    by_line /= target.count
+    by_line /= target.mirrors
     return LineShade(
         by_mirror=by_mirror,
-        mean=by_mirror.mean(axis=1),
+        mean=target.mean(by_mirror),
         worst=by_mirror.max(axis=1),
         by_caster=by_line[:, :-1],
         by_own_row=by_line[:, -1],

@@ -85,7 +85,7 @@ def shadow_outlines(
     def falls(vectors: Floats) -> Floats:
         return np.asarray(shadow(np.array(through) + vectors) - np.array(through))
 
-    boxes = shadow(centre[receiver] + np.arange(row.count)[:, None] * step)
+    boxes = shadow(centre[receiver] + row.there[:, None] * step)
     rods = shadow(centre[frame] + gaps[:, None] * step)
     return Outlines(
         mirrors=mirror_outlines(row, sun, normal=normal, through=through),

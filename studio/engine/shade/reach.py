@@ -5,6 +5,7 @@ that meet an aperture are a range of k, found without looking at each. A mirror 
 caster exists; mirrors that see the same members form a pattern and are computed once.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -136,3 +137,20 @@ def seen(k: Ints, used: Bools, first: Ints, last: Ints, *, mirrors: int) -> Bool
     own number, k + mirror."""
     number = k[:, None, :] + np.arange(mirrors)[:, None]
     return np.asarray(used[:, None, :] & (number >= first[:, None, :]) & (number <= last[:, None, :]))
+
+
+def left_out(rows: Sequence[RowOfMirrors]) -> Bools | None:
+    """Which places [row, place] of some rows have no mirror; None where all have."""
+    if not any(row.absent for row in rows):
+        return None
+    absent = np.zeros((len(rows), max(row.count for row in rows)), np.bool_)
+    for number, row in enumerate(rows):
+        absent[number, list(row.absent)] = True
+    return absent
+
+
+def not_left_out(k: Ints, source: Ints, absent: Bools, *, mirrors: int) -> Bools:
+    """Which slots (A, K) each of ``mirrors`` may see (A, M, K) though some places of the casters are ``absent``
+    [source, number]."""
+    number = np.clip(k[:, None, :] + np.arange(mirrors)[:, None], 0, absent.shape[1] - 1)
+    return np.asarray(~absent[source[:, None, :], number])

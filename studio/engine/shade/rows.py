@@ -23,9 +23,10 @@ class RowOfMirrors:
     ``first`` is the vertex of the first mirror and ``along`` the unit vector towards the next. ``axes`` are the
     mirror's x, y, z as unit vectors of the site frame (see :func:`studio.engine.mirror.frame.mirror_axes`). The aperture is the flat rectangle
     ``width_m`` (along x) by ``height_m`` (along y) in the plane ``plane_z_m`` in front of the vertex (the rim's
-    depth).
+    depth). The row has ``count`` places; at those ``absent`` (counted from 0) no mirror stands: it casts and receives
+    no shade and has no receiver.
 
-    Raises ValueError when a size is not above zero or a direction is not of unit length.
+    Raises ValueError when a size is not above zero, a direction is not of unit length or no mirror is left.
     """
 
     first: Vector
@@ -36,6 +37,7 @@ class RowOfMirrors:
     width_m: float
     height_m: float
     plane_z_m: float = 0.0
+    absent: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("spacing_m", "count", "width_m", "height_m"):
@@ -45,9 +47,27 @@ class RowOfMirrors:
         for name, vector in (("along", self.along), *zip("xyz", self.axes, strict=True)):
             if not abs(sum(part * part for part in vector) - 1) < 1e-6:
                 raise ValueError(f"the direction {name} of a row is {vector}; it must be of unit length")
+        if self.absent and not (set(self.absent) < set(range(self.count))):
+            raise ValueError(
+                f"places {self.absent} of a row of {self.count} are left out; they must be of the row and not all of it"
+            )
+
+    @property
+    def there(self) -> NDArray[np.int64]:
+        """The places where a mirror stands, from 0, rising."""
+        return np.delete(np.arange(self.count), self.absent) if self.absent else np.arange(self.count)
+
+    @property
+    def mirrors(self) -> int:
+        """How many mirrors stand in the row."""
+        return self.count - len(self.absent)
+
+    def mean(self, by_place: Floats) -> Floats:
+        """The mean (...) over the mirrors that are there of what is told for every place (..., count)."""
+        return np.asarray((by_place[..., self.there] if self.absent else by_place).mean(axis=-1))
 
     def vertices(self) -> Floats:
-        """The vertices, shape (count, 3), site frame, m."""
+        """The vertices of all places, shape (count, 3), site frame, m."""
         return np.array(self.first) + np.arange(self.count)[:, None] * self.step()
 
     def step(self) -> Floats:

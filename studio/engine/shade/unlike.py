@@ -13,7 +13,7 @@ import numpy as np
 
 from studio.engine.shade.crowded import Crowded
 from studio.engine.shade.parallel import LineShade
-from studio.engine.shade.reach import LEAST_LIFT_M, Bools, Ints
+from studio.engine.shade.reach import LEAST_LIFT_M, Bools, Ints, left_out
 from studio.engine.shade.rings import ring_areas
 from studio.engine.shade.rows import LEAST_SUN_COSINE, SAME_AXES, Floats, RowOfMirrors
 
@@ -35,7 +35,7 @@ class _Scene:
     ``middle`` (B, 3) is that of each row's first aperture and ``sides`` (B, 2, 3) its half-sides; ``step`` (B, 3) and
     ``count`` (B,) are the row's own. ``upright`` (B,) marks rows parallel to the target; the last row is the target
     itself. ``light`` (L, 2): what a shadow shifts for each metre of height. ``seats`` (M,): the target's mirrors that are
-    looked at.
+    looked at. ``absent`` [row, place] marks places without a mirror; None where there are none.
     """
 
     target: RowOfMirrors
@@ -48,6 +48,7 @@ class _Scene:
     upright: Bools
     light: Floats
     seats: Ints
+    absent: Bools | None
 
     def fallen(self, vectors: Floats, axis: int) -> Floats:
         """Shadows (L, B) along one axis of vectors (B, 3) on the target's plane, for every sun."""
@@ -116,29 +117,30 @@ class _Answer:
     def __init__(self, task: LineTask, crowded: Crowded) -> None:
         target, rows = task.target, (*task.casters, task.target)
         sun = target.into_mirror_frame(np.asarray(task.suns, dtype=float))
-        self.mirrors, self.rows, self.suns = target.count, len(rows), len(sun)
+        self.target, self.rows, self.suns = target, len(rows), len(sun)
         lit = sun[:, 2] > LEAST_SUN_COSINE
         dim = np.zeros(len(sun), np.bool_) if task.dim is None else task.dim
         self.parts: list[tuple[Ints, int, Floats, Floats]] = []
         scene = _scene(target, rows)
-        for stride, some in ((1, lit & ~dim), (min(DIM_STRIDE, target.count), lit & dim)):
+        for stride, some in ((1, lit & ~dim), (min(DIM_STRIDE, target.mirrors), lit & dim)):
             at = np.flatnonzero(some)
             if at.size:
-                seats = np.arange(target.count)[stride // 2 :: stride]
+                seats = target.there[stride // 2 :: stride]
                 looked = replace(scene, light=sun[at, :2] / sun[at, 2:], seats=seats)
                 self.parts.append((at, stride, *_looked_at(looked, crowded)))
 
     def shade(self) -> LineShade:
         """The shade, once all unions are settled."""
-        by_mirror = np.zeros((self.suns, self.mirrors))
+        by_mirror = np.zeros((self.suns, self.target.count))
         by_line = np.zeros((self.suns, self.rows))
         for at, stride, by_seat, by_row in self.parts:
-            nearest = np.minimum(np.arange(self.mirrors) // stride, by_seat.shape[1] - 1)
-            by_mirror[at] = by_seat if stride == 1 else by_seat[:, nearest]
+            nearest = np.minimum(np.arange(self.target.mirrors) // stride, by_seat.shape[1] - 1)
+            of_mirrors = by_seat if stride == 1 else by_seat[:, nearest]
+            by_mirror[at if not self.target.absent else np.ix_(at, self.target.there)] = of_mirrors
             by_line[at] = by_row / by_seat.shape[1]
         return LineShade(
             by_mirror=by_mirror,
-            mean=by_mirror.mean(axis=1),
+            mean=self.target.mean(by_mirror),
             worst=by_mirror.max(axis=1),
             by_caster=by_line[:, :-1],
             by_own_row=by_line[:, -1],
@@ -181,7 +183,8 @@ def _scene(target: RowOfMirrors, rows: tuple[RowOfMirrors, ...]) -> _Scene:
         count=np.array([row.count for row in rows]),
         upright=np.abs(axes - np.eye(3)).max(axis=(1, 2)) < SAME_AXES,
         light=np.zeros((0, 2)),
-        seats=np.arange(target.count),
+        seats=target.there,
+        absent=left_out(rows),
     )
 
 
@@ -285,6 +288,9 @@ def _shadows(scene: _Scene, series: _Series) -> _Shadows:
     if own.any():
         others = np.flatnonzero(~own | (member != scene.seats[seat]))
         pair, seat, member = pair[others], seat[others], member[others]
+    if scene.absent is not None:
+        stand = np.flatnonzero(~scene.absent[series.row[pair], member])
+        pair, seat, member = pair[stand], seat[stand], member[stand]
     x, y = (
         series.middle[:, axis][pair]
         + member * series.step[:, axis][pair]
