@@ -173,7 +173,7 @@ class _Field:
             raise ValueError("the slow way is written for lines that stand alike")
         self.axes = self.lines[0].axes
         self.along = self.lines[0].along
-        self.vertices = np.concatenate([line.vertices() for line in self.lines])
+        self.vertices = np.concatenate([line.vertices()[line.there] for line in self.lines])
         self.form, self.errors, self.window = form_of(design.mirror), errors_of(design), window_of(design)
         self.rim_m = edge_depth(self.form)
         mirror = design.mirror

@@ -66,7 +66,7 @@ def sources_of(series: list[Shadows], base: Floats, sun: Floats, suns: Ints) -> 
 def _absent(series: list[Shadows]) -> Bools | None:
     if not any(shadows.absent for shadows in series):
         return None
-    longest = max(max(shadows.absent, default=0) for shadows in series) + 1
+    longest = max(max(shadows.absent, default=0) for shadows in series) + 2  # what lies beyond is there
     absent = np.zeros((len(series), len(KINDS), longest), np.bool_)
     for number, shadows in enumerate(series):
         absent[number, :, list(shadows.absent)] = shadows.of_mirrors

@@ -139,7 +139,7 @@ def bodies_of(row: RowOfMirrors, gear: GearShape, pose: Floats, sun: Floats) -> 
             square * gear.receiver_height_m / 2,
             out * gear.receiver_depth_m / 2,
         )
-        for vertex in row.vertices()
+        for vertex in row.vertices()[row.there]
     ]
     first, last = row.vertices()[[0, -1]] + slide * e
     found.append(
@@ -175,10 +175,10 @@ def judged(
             *np.array(row.axes[:2]) * [[row.width_m / 2], [row.height_m / 2]],
         )
         for row in rows
-        for vertex in row.vertices()
+        for vertex in row.vertices()[row.there]
     ]
     every, mirrors = [], []
-    for vertex in target.vertices():
+    for vertex in target.vertices()[target.there]:
         judge = Judge(target, vertex, suns[sun])
         dark = shapely.union_all([judge.shadow(points) for points in panels])
         both = shapely.union_all([dark, *(judge.shadow(points) for points in things)])
@@ -201,6 +201,17 @@ CASES = {
         (replace(field(1)[0], axes=mirror_axes(tilt_deg=50.0, facing_deg=170.0)), field(2)[1]),
         GEAR,
     ),
+    "places left out": (
+        (replace(field(1, 7)[0], absent=(2, 3)), replace(field(2, 8)[1], absent=(1, 4, 5))),
+        replace(GEAR, mirrors_per_frame=2),
+    ),
+    "places left out of lines unlike in tilt": (
+        (
+            replace(field(1)[0], axes=mirror_axes(tilt_deg=50.0, facing_deg=170.0), absent=(3,)),
+            replace(field(2)[1], absent=(2, 3)),
+        ),
+        GEAR,
+    ),
     "lines unlike in spacing": ((field(1, 5, spacing=1.5)[0], field(2, 4)[1]), GEAR),
 }
 
@@ -217,7 +228,7 @@ def test_extra_shade_is_the_exact_union_of_outlines(name: str) -> None:
     errors, worst = [], []
     for sun in range(len(suns)):
         every, mirrors = judged(rows, gear, suns, place, sun)
-        assert shade[place].by_mirror[sun] == pytest.approx(mirrors, abs=1e-9)
+        assert shade[place].by_mirror[sun, rows[place].there] == pytest.approx(mirrors, abs=1e-9)
         errors.append(got.extra[sun] - (every - mirrors).mean())
         worst.append(got.worst[sun] - every.max())
     assert len(errors) > 6
