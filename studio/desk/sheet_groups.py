@@ -227,8 +227,10 @@ def _lines_page(design: Design, ids: tuple[int, ...]) -> Page:
     title = _("Line {id}").format(id=ids[0]) if one else _("{count} lines").format(count=len(ids))
 
     def about(d: Design) -> str:
-        count = sum(line.mirrors for line in d.lines if line.id in ids)
-        return plural("{count} mirror", "{count} mirrors", count)
+        chosen = [line for line in d.lines if line.id in ids]
+        mirrors = plural("{count} mirror", "{count} mirrors", sum(line.mirrors for line in chosen))
+        out = sum(len(line.left_out) for line in chosen)
+        return _("{mirrors}, {count} left out").format(mirrors=mirrors, count=out) if out else mirrors
 
     return Page(title, about, groups, ("cut_square", "repeat_lines", "delete_lines"))
 

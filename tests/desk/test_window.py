@@ -8,7 +8,7 @@ import pytest
 from PySide6.QtCore import QMimeData, QPointF, QSettings, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
+from PySide6.QtWidgets import QFileDialog, QLineEdit, QMessageBox, QWidget
 from pytestqt.qtbot import QtBot
 
 from studio.design.site import FileWeather
@@ -119,6 +119,23 @@ def test_the_tools_are_those_the_plan_has() -> None:
 
     assert {tool.key for tool in PLAN_TOOLS} == set(TOOLS)
     assert {tool.letter.lower(): tool.key for tool in PLAN_TOOLS} == LETTERS
+
+
+def test_the_sheet_takes_the_numbers_of_mirrors_left_out(window: Window, session: Session) -> None:
+    session.select(Subject("line", 2))
+    boxes = window.sheet.findChildren(QLineEdit)
+    box = next(box for box in boxes if box.isVisible() and box.accessibleName() == "Left out")
+    box.setFocus()
+    QTest.keyClicks(box, "4, 9-12")
+    QTest.keyClick(box, Qt.Key.Key_Return)
+    assert session.state.design.line(2).left_out == (4, 9, 10, 11, 12)
+    assert box.text() == "4, 9-12"
+    box.selectAll()
+    QTest.keyClicks(box, "1")
+    QTest.keyClick(box, Qt.Key.Key_Return)
+    assert session.state.design.line(2).left_out == (4, 9, 10, 11, 12), "a refused list changes nothing"
+    session.undo()
+    assert session.state.design.line(2).left_out == ()
 
 
 def test_the_sheet_follows_the_selection(window: Window, session: Session) -> None:

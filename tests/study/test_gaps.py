@@ -3,6 +3,7 @@
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -158,7 +159,7 @@ def findings(design: Design) -> dict[str, Finding]:
     return {one.key: one for one in ASSESSOR.assess(Document(design=design), calendar=False).findings}
 
 
-def field(line: Line = ROW, plot: Plot = WIDE, **parts: object) -> Design:
+def field(line: Line = ROW, plot: Plot = WIDE, **parts: Any) -> Design:
     return replace(Design(plot=plot, lines=(line,), store=Store(x_m=30.0, y_m=30.0)), **parts)
 
 

@@ -282,6 +282,7 @@ class PlanCanvas(QWidget):
         return Pointer(
             (float(x), float(y)), spot.x(), spot.y(),
             add=bool(held & Qt.KeyboardModifier.ShiftModifier), free=bool(held & Qt.KeyboardModifier.AltModifier),
+            one=bool(held & Qt.KeyboardModifier.ShiftModifier and held & Qt.KeyboardModifier.ControlModifier),
         )  # fmt: skip
 
     def mousePressEvent(self, event: QMouseEvent) -> None:

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QMenu
 from studio.desk.plan import paste
 from studio.desk.plan.arranging import ACTS, do_act
 from studio.desk.plan.tools.corners import TypeCorner, edge_under, new_corner
+from studio.desk.plan.tools.mirrors import lane_through, line_under, number_near, take_one
 from studio.desk.plan.tools.pick import PickTool
 from studio.desk.plan.tools.tool import Pointer
 from studio.desk.plan.tools.under import EDGE_PX, handle_under, subject_under
@@ -51,6 +52,7 @@ def menu_at(canvas: "PlanCanvas", tool: PickTool, at: Pointer, *, by_mouse: bool
         under = subject_under(canvas.reachable, at, canvas.camera)
         if under is not None and under not in tool.selection:
             canvas.session.select(under)
+        _mirror(menu, canvas, tool, at)
     state = canvas.session.state
     acts = [act for act in ACTS if act.fits(state)]
     for act in acts:
@@ -70,6 +72,19 @@ def menu_at(canvas: "PlanCanvas", tool: PickTool, at: Pointer, *, by_mouse: bool
     _entry(menu, _("Everything in sight"), "F", canvas.fit)
     menu.aboutToHide.connect(menu.deleteLater)
     return menu
+
+
+def _mirror(menu: QMenu, canvas: "PlanCanvas", tool: PickTool, at: Pointer) -> None:
+    """What can be done to the single mirror under the pointer, and to all lines at its place."""
+    line = line_under(canvas, at)
+    if line is None:
+        return
+    number = number_near(line, at.m)
+    out = number in tool.design.line(line.id).left_out
+    words = _("Put mirror {number} back") if out else _("Leave mirror {number} out")
+    _entry(menu, words.format(number=number), _("Ctrl+Shift+click"), lambda: take_one(canvas, at))
+    _entry(menu, _("Lane across the lines here…"), "", lambda: tool.begin(lane_through(canvas, line, at.m)))
+    menu.addSeparator()
 
 
 def _edges(menu: QMenu, canvas: "PlanCanvas", tool: PickTool, at: Pointer) -> None:

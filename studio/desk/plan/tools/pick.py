@@ -21,6 +21,7 @@ from studio.desk.plan.tools.corners import (
     ring_with,
     without_corner,
 )
+from studio.desk.plan.tools.mirrors import take_one
 from studio.desk.plan.tools.mode import Mode
 from studio.desk.plan.tools.picked import hint_for, paint_box, paint_drag, paint_handles
 from studio.desk.plan.tools.repeat import Repeat
@@ -127,6 +128,8 @@ class PickTool(Tool):
                 self._focus(key)
                 return
         self.finish()
+        if at.one and take_one(self.host, at):
+            return
         self.pressed, self.dragging, self.edit = at, False, None
         handle = handle_under(self.handles, at, self.host.camera)
         # a handle of what is selected comes before a finding's mark that happens to lie under it

@@ -19,7 +19,7 @@ def hint_for(ids: Sequence[int], count: int, handles: Sequence[Handle], corner: 
     if corner is not None:
         return _("Arrow keys nudge the corner, Enter types its x and y, Delete takes it away")
     if len(ids) == 1 and count == 1:
-        return _("Drag to move, type a figure, Tab for the next one, Ctrl+D repeats")
+        return _("Drag to move, type a figure; Ctrl+D repeats, Ctrl+Shift+click leaves a mirror out")
     if len(ids) > 1:
         return _("Drag the round handle to widen all pitches alike; right click arranges")
     if any(handle.kind == "corner" for handle in handles):

@@ -18,13 +18,15 @@ from studio.study.findings import Finding
 
 @dataclass(frozen=True)
 class Pointer:
-    """Where the hand is, in metres and pixels, and what it holds down. ``free`` turns snaps off (Alt)."""
+    """Where the hand is, in metres and pixels, and what it holds down. ``free`` turns snaps off (Alt), ``one`` takes a single
+    mirror (Ctrl and Shift)."""
 
     m: Point
     x: float
     y: float
     add: bool = False
     free: bool = False
+    one: bool = False
 
 
 class Host(Protocol):
