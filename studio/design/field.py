@@ -1,5 +1,6 @@
 """The lines, their pipes, the header and the store."""
 
+from dataclasses import replace
 from typing import Annotated, ClassVar, Literal, get_args
 
 from studio.design.fields import Choice, Count, Numbers, Quantity, Text, document, mark
@@ -109,6 +110,23 @@ class Line:
     def last_number(self) -> int:
         """The number of the last mirror."""
         return self.first_number + self.count - 1
+
+    def with_count(self, count: int) -> "Line":
+        """The line with another count of places from the same first one; what is left out beyond them is forgotten, and an
+        empty place never ends the line. A count that no line can have is left for the rules to refuse."""
+        if count < 1 or not self.left_out:
+            return replace(self, count=count)
+        last = self.first_number + count - 1
+        while last in self.left_out:
+            last -= 1
+        left_out = tuple(one for one in self.left_out if one < last)
+        return replace(self, count=last - self.first_number + 1, left_out=left_out)
+
+    def numbered_from(self, first_number: int) -> "Line":
+        """The line whose first mirror has another number: the same places stay empty."""
+        by = first_number - self.first_number
+        left_out = tuple(one + by for one in self.left_out)
+        return replace(self, first_number=first_number, left_out=left_out)
 
 
 PipeKey = Literal[

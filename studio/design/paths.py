@@ -78,7 +78,10 @@ def with_unit(declaration: Declaration, value: float) -> str:
 
 
 def replaced(design: Design, path: str, value: Any) -> Design:
-    """The design with another value at a path that it has; nothing is held to its limits here."""
+    """The design with another value at a path that it has; nothing is held to its limits here.
+
+    A line that is counted or numbered anew keeps its empty places empty.
+    """
     new = _replaced(design, path.split("."), value)
     assert isinstance(new, Design)
     return new
@@ -140,6 +143,8 @@ def _replaced(part: Any, path: Sequence[str], value: Any) -> Any:
         place = _place(part, step)
         new = _replaced(part[place], rest, value) if rest else value
         return (*part[:place], new, *part[place + 1 :])
+    if isinstance(part, Line) and isinstance(value, int) and step in ("count", "first_number"):
+        return part.with_count(value) if step == "count" else part.numbered_from(value)
     inner = getattr(part, step)
     return dataclasses.replace(part, **{step: _replaced(inner, rest, value) if rest else value})
 

@@ -1,6 +1,5 @@
 """Setting any declared field by its path."""
 
-import dataclasses
 import difflib
 import re
 from collections.abc import Mapping, Sequence
@@ -23,7 +22,7 @@ from studio.design.fields import (
 from studio.design.paths import field_at, line_of, replaced, with_unit
 from studio.edits.edit import Edit
 from studio.edits.geometry import line_names
-from studio.edits.places import in_ranges, recounted, renumbered
+from studio.edits.places import in_ranges
 from studio.errors import BadInputError
 from studio.numbers_in import read_number
 from studio.text import DASH, MINUS, _
@@ -141,7 +140,7 @@ def set_field(design: Design, *, path: str, value: Value) -> Edit:
     """Set one field; a text is read as it was typed."""
     field = field_at(design, path)
     read = read_value(field.declaration, value, optional=field.optional, name=field.name)
-    new = _with(design, path, read)
+    new = replaced(design, path, read)
     label = _("Set {name} to {value}").format(
         name=_small(field.name), value=shown_value(field.declaration, read)
     )
@@ -156,7 +155,7 @@ def set_fields(design: Design, *, values: Mapping[str, Value]) -> Edit:
     for path, value in values.items():
         field = field_at(new, path)
         read = read_value(field.declaration, value, optional=field.optional, name=field.name)
-        new = _with(new, path, read)
+        new = replaced(new, path, read)
         told.append(
             _("{name} to {value}").format(name=_small(field.name), value=shown_value(field.declaration, read))
         )
@@ -181,22 +180,9 @@ def set_line_field(design: Design, *, ids: Sequence[int], name: str, value: Valu
     new = design
     for line_id in ids:
         line_of(design, line_id)
-        new = _with(new, f"lines.{line_id}.{name}", read)
+        new = replaced(new, f"lines.{line_id}.{name}", read)
     label = _("Set {name} to {value}").format(name=said, value=shown_value(field.declaration, read))
     return Edit(label, new)
-
-
-def _with(design: Design, path: str, value: Value) -> Design:
-    """The design with another value at a path. A line that is counted or numbered anew keeps its empty places empty."""
-    section, _dot, rest = path.partition(".")
-    line_id, _dot, name = rest.partition(".")
-    if section == "lines" and name in ("count", "first_number") and isinstance(value, int):
-        line = design.line(int(line_id))
-        if line.left_out:
-            line = recounted(line, value) if name == "count" else renumbered(line, value)
-            lines = tuple(line if one.id == line.id else one for one in design.lines)
-            return dataclasses.replace(design, lines=lines)
-    return replaced(design, path, value)
 
 
 def _small(name: str) -> str:

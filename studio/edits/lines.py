@@ -27,7 +27,7 @@ from studio.edits.geometry import (
     square,
     turned,
 )
-from studio.edits.places import kept_part, recounted, renumbered, standing
+from studio.edits.places import kept_part, standing
 from studio.errors import BadInputError
 from studio.text import _, number, percent
 
@@ -133,7 +133,7 @@ def stretch_line(
     step = level_spacing(line, design.ground)
     if count is None:
         count = mirrors_for((length_m or 0.0) + step * 0.5, step)
-    stretched = _from_drive_end(design, line, count) if end == "drive" else recounted(line, count)
+    stretched = _from_drive_end(design, line, count) if end == "drive" else line.with_count(count)
     count = stretched.count
     label = _("Stretch {line} to {count} mirrors").format(line=line_names([id]), count=count)
     return Edit(label, _changed(design, [id], lambda _line: stretched))
@@ -149,7 +149,7 @@ def _from_drive_end(design: Design, line: Line, count: int) -> Line:
     least = min(line.first_number, 1)
     if line.first_number - added >= least:
         return replace(longer, first_number=line.first_number - added)
-    shifted = renumbered(longer, least + added)  # the old first mirror comes after those added
+    shifted = longer.numbered_from(least + added)  # the old first mirror comes after those added
     return replace(shifted, first_number=least)
 
 

@@ -17,25 +17,6 @@ from studio.errors import BadInputError
 from studio.text import _, number, plural
 
 
-def recounted(line: Line, count: int) -> Line:
-    """A line with another count of places from the same first one; what is left out beyond them is forgotten, and an empty
-    place never ends the line. A count that no line can have is left for the rules to refuse."""
-    if count < 1:
-        return replace(line, count=count)
-    out, last = set(line.left_out), line.first_number + count - 1
-    while last in out:
-        last -= 1
-    return replace(
-        line, count=last - line.first_number + 1, left_out=tuple(one for one in line.left_out if one < last)
-    )
-
-
-def renumbered(line: Line, first_number: int) -> Line:
-    """A line whose first mirror has another number: the same places stay empty."""
-    by = first_number - line.first_number
-    return replace(line, first_number=first_number, left_out=tuple(one + by for one in line.left_out))
-
-
 def kept_part(design: Design, line: Line, first: int, last: int) -> Line:
     """The part of a line from the mirror numbered ``first`` to that numbered ``last``, less empty places at its ends. What
     stays keeps its place and its number."""

@@ -78,7 +78,7 @@ FIGURE_LIST: tuple[Figure, ...] = (
         "mean_pitch_m", mark("mean pitch"), "m", mark("Mean distance between neighbouring lines, square to them"),
         mark("From the lines as they stand"), (), digits=2,
     ),
-    Figure("mirrors", mark("mirrors"), "", mark("How many mirrors stand in the field"), mark("Sum of the lines' counts"), ("lines.count",), digits=0),
+    Figure("mirrors", mark("mirrors"), "", mark("How many mirrors stand in the field"), mark("Sum of the lines' counts, less the places left out"), ("lines.count", "lines.left_out"), digits=0),
     Figure(
         "aperture_m2", mark("aperture"), "m2", mark("The mirrors' openings as seen along their own axes"),
         mark("mirrors × width × height"), ("mirrors", "mirror.width_m", "mirror.height_m"),
