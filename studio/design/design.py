@@ -6,7 +6,7 @@ from functools import cached_property
 from typing import Annotated, ClassVar
 
 from studio.design.field import Header, Line, Oil, Pipe, Store
-from studio.design.fields import Text, document, mark
+from studio.design.fields import Count, Text, document, mark
 from studio.design.mirror import Mirror
 from studio.design.money import Marks, Materials, Money, Prices
 from studio.design.motion import Motion
@@ -29,7 +29,8 @@ class Shelved:
 
 @document
 class Design:
-    """One field on one plot. Lines are in the order they were placed; their ids are their names."""
+    """One field on one plot. Lines are in the order they were placed; their ids are their names, and ``last_line`` the
+    highest of those that lines had which were taken away."""
 
     TITLE: ClassVar[str] = mark("Design")
 
@@ -44,6 +45,16 @@ class Design:
     motion: Motion = Motion()
     pipe: Pipe = Pipe()
     lines: tuple[Line, ...] = ()
+    last_line: Annotated[
+        int,
+        Count(
+            mark("last line's number"),
+            "",
+            mark("Numbers of lines taken away are not given again"),
+            low=0,
+            high=100_000,
+        ),
+    ] = 0
     header: Header = Header()
     store: Store = Store()
     oil: Oil = Oil()
@@ -66,7 +77,9 @@ class Design:
 
 
 SECTIONS: tuple[str, ...] = tuple(
-    f.name for f in dataclasses.fields(Design) if f.name not in ("obstacles", "lines", "shelf", "note")
+    f.name
+    for f in dataclasses.fields(Design)
+    if f.name not in ("obstacles", "lines", "last_line", "shelf", "note")
 )
 """The parts of a design that are one frozen class each."""
 

@@ -42,8 +42,8 @@ def _changed(design: Design, ids: Collection[int], change: Callable[[Line], Line
 
 
 def next_id(design: Design) -> int:
-    """The number the next line gets."""
-    return max((line.id for line in design.lines), default=0) + 1
+    """The number the next line gets: none that a line has or that one had which was taken away."""
+    return max(design.last_line, *(line.id for line in design.lines), 0) + 1
 
 
 def usual_spacing(design: Design) -> float:
@@ -215,8 +215,17 @@ def delete_lines(design: Design, *, ids: Sequence[int]) -> Edit:
     """Take lines away."""
     for line_id in ids:
         line_of(design, line_id)
-    kept = tuple(line for line in design.lines if line.id not in set(ids))
-    return Edit(_("Remove {lines}").format(lines=line_names(ids)), replace(design, lines=kept))
+    return Edit(_("Remove {lines}").format(lines=line_names(ids)), without_lines(design, ids))
+
+
+def without_lines(design: Design, ids: Collection[int]) -> Design:
+    """A design less some of its lines, whose numbers no later line gets."""
+    kept = tuple(line for line in design.lines if line.id not in ids)
+    return (
+        replace(design, lines=kept, last_line=next_id(design) - 1)
+        if len(kept) < len(design.lines)
+        else design
+    )
 
 
 def set_pitch(design: Design, *, id: int, pitch_m: float, to: int | None = None) -> Edit:

@@ -92,7 +92,7 @@ def plant_lines(
     """Plant the plot with parallel lines at a pitch, where most mirrors fit; they are numbered from the front.
 
     Mirrors, strokes and drives stay inside the setback and clear of no-build areas and of the store. The lines take the
-    place of those there are; not ``replace``, they are added to them by the maintenance gap, with numbers that go on.
+    place of those there are and are numbered from 1; not ``replace``, they are added to them by the maintenance gap, with numbers that go on.
     ``spacing_m`` counts along the line; without it the usual one is taken. ``longest`` and ``least`` are mirrors of a
     line; after every ``lane_every`` lines a lane of ``lane_m`` is left. Raises BadInputError where nothing fits, and
     says which limit leaves no room.
@@ -117,8 +117,9 @@ def plant_lines(
     label = _("Plant {lines} lines with {mirrors} mirrors at {pitch} m").format(
         lines=len(new), mirrors=number(found.mirrors, digits=0), pitch=number(pitch_m, digits=2)
     )
-    lines = (*design.lines, *new) if wish.keep else new
-    return Edit(label, dataclasses.replace(design, lines=lines))
+    if wish.keep:
+        return Edit(label, dataclasses.replace(design, lines=(*design.lines, *new)))
+    return Edit(label, dataclasses.replace(design, lines=new, last_line=0))
 
 
 def offers(

@@ -17,7 +17,7 @@ from studio.design.paths import line_of
 from studio.design.site import NoBuild, Point, Ring
 from studio.edits.edit import Edit
 from studio.edits.geometry import line_names, middle, moved, turned
-from studio.edits.lines import next_id
+from studio.edits.lines import next_id, without_lines
 from studio.edits.obstacles import obstacle_at
 from studio.errors import BadInputError
 from studio.text import _, number
@@ -154,8 +154,7 @@ def delete_things(design: Design, *, things: Things) -> Edit:
         no_build=_without(design.plot.no_build, things.no_build),
     )
     new = replace(
-        design,
-        lines=tuple(line for line in design.lines if line.id not in set(things.lines)),
+        without_lines(design, things.lines),
         obstacles=_without(design.obstacles, things.obstacles),
         plot=plot,
     )

@@ -69,7 +69,7 @@ _MARKS_ADDED_IN_4: Mapping[str, Any] = {
 
 def _to_4(tree: Tree) -> Tree:
     def change(design: Tree) -> Tree:
-        new = {**design, "underlay": _NO_UNDERLAY}
+        new = {**design, "underlay": _NO_UNDERLAY, "last_line": 0}
         if isinstance(design.get("ground"), dict):
             new["ground"] = {"heights": None, **design["ground"]}
         if isinstance(design.get("marks"), dict):

@@ -21,6 +21,7 @@ from studio.edits.geometry import (
     pitch,
     usual_pitch,
 )
+from studio.edits.together import Things, add_things, delete_things
 from studio.errors import BadInputError
 
 
@@ -179,3 +180,18 @@ def test_an_edit_that_could_not_be_opened_again_is_refused() -> None:
     edit = lines.place_line(design, x_m=float("inf"), y_m=0.0)
     with pytest.raises(BadInputError):
         admit(design, edit)
+
+
+def test_the_number_of_a_line_that_was_taken_away_is_not_given_again() -> None:
+    """By whichever way it went and came."""
+    design = field()
+    gone = admit(design, lines.delete_lines(design, ids=[3])).design
+    assert lines.next_id(gone) == 4
+    assert lines.place_line(gone, x_m=0.0, y_m=9.0, count=4).design.lines[-1].id == 4
+    cleared = delete_things(gone, things=Things(lines=(1, 2))).design
+    assert lines.place_line(cleared, x_m=0.0, y_m=9.0, count=4).design.lines[0].id == 4
+    pasted = add_things(cleared, lines=design.lines).design
+    assert [line.id for line in pasted.lines] == [4, 5, 6]
+    assert lines.next_id(admit(pasted, lines.delete_lines(pasted, ids=[4])).design) == 7
+    repeated = lines.repeat_lines(gone, ids=[2], times=2, pitch_m=3.0).design
+    assert [line.id for line in repeated.lines] == [1, 2, 4, 5]
