@@ -10,7 +10,7 @@ import pytest
 from studio.design.design import Design, Document
 from studio.design.field import Line, Store
 from studio.design.obstacles import Block, Pole
-from studio.design.site import NoBuild, Plot
+from studio.design.site import Ground, NoBuild, Plot, SpotHeights
 from studio.edits.fields import set_field
 from studio.edits.places import leave_out
 from studio.edits.registry import apply_mend
@@ -18,6 +18,8 @@ from studio.files.site import open_site
 from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
 from studio.study.findings import Finding
+from studio.study.lay import lay_of
+from studio.study.place import place_lines
 from tests.study.slow_way import slow_year
 from tests.study.test_staircase import assert_closes
 
@@ -251,3 +253,22 @@ def test_a_pole_shades_less_where_its_mirror_is_left_out() -> None:
     gap = field(replace(ROW, left_out=(7, 8, 9)), obstacles=(pole,))
     with_gap = ASSESSOR.assess(Document(design=gap), calendar=False).lines[0]
     assert with_gap.obstacle_loss_year < 0.9 * whole_line.obstacle_loss_year
+
+
+def test_over_uneven_ground_posts_are_of_the_mirrors_that_are_there_and_the_line_lies_as_it_did() -> None:
+    """A hump below the middle: without the mirrors over it no post is the shortest, and no grade changes."""
+    spots = tuple(
+        (float(x), float(y), 1.0 if x == 8 and y == 0 else 0.02 * x) for x in range(-24, 64, 8) for y in (-20, 0, 60)
+    )  # fmt: skip
+    ground = Ground(heights=SpotHeights(spots=spots))
+    lays = []
+    for left_out in ((), (9, 10, 11)):
+        design = field(replace(ROW, left_out=left_out), ground=ground)
+        lays.append(lay_of(design, place_lines(design)[0]))
+        assert_closes(ASSESSOR.assess(Document(design=design), calendar=False))
+    before, after = lays
+    there = [place for place in range(12) if place not in (5, 6, 7)]
+    assert (after.posts_m == before.posts_m[there]).all()
+    assert (after.steepest_percent == before.steepest_percent[there]).all()
+    assert after.grade_percent == before.grade_percent
+    assert after.posts_m.min() > before.posts_m.min() + 0.05
