@@ -311,3 +311,31 @@ def test_obstacles_of_every_kind_and_the_skyline_come_back() -> None:
     design = open_site(STORED / "version_3.stillfield").design
     assert [type(one) for one in design.obstacles] == [Block, Tree, Pole]
     assert len(design.horizon.skyline) == 4
+
+
+def test_places_left_out_are_kept_and_old_lines_have_none() -> None:
+    lines = open_site(STORED / "version_4.stillfield").design.lines
+    assert [line.left_out for line in lines] == [(), (6, 7, 12), ()]
+    assert lines[1].mirrors == lines[1].count - 3
+    for version in range(1, 4):
+        document = open_site(STORED / f"version_{version}.stillfield")
+        designs = [document.design, document.drafts[0].design]
+        assert all(line.left_out == () for design in designs for line in design.lines)
+
+
+@pytest.mark.parametrize(
+    ("left_out", "said"),
+    [
+        ([3], "shorten the line instead"),
+        ([7, 6], "let the numbers rise"),
+        ([6, 90], "numbers of its own mirrors"),
+        ([6.5], "whole numbers"),
+        ("6, 7", "whole numbers"),
+        (list(range(4, 900)), "whole numbers"),
+    ],
+)
+def test_places_that_cannot_be_left_out_are_told(left_out: Any, said: str) -> None:
+    tree = json.loads((STORED / "version_4.stillfield").read_bytes())
+    tree["design"]["lines"][1]["left_out"] = left_out
+    with pytest.raises(FaultyFileError, match=said):
+        read_site(json.dumps(tree).encode())

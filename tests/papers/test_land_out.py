@@ -1,6 +1,7 @@
 """The plot as GeoJSON and DXF, read again by other programs."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -108,3 +109,14 @@ def test_nothing_is_overwritten_unasked_and_nothing_is_written_of_nothing(
         write_plot(Design(), tmp_path / "other")
     assert not (tmp_path / "other").exists()
     assert dxf_of(design).endswith(b"EOF\n")
+
+
+def test_places_left_out_go_out_by_their_numbers(design: Design, tmp_path: Path) -> None:
+    line = design.lines[0]
+    out = (line.first_number + 2, line.first_number + 3, line.first_number + 7)
+    gapped = replace(design, lines=(replace(line, left_out=out), *design.lines[1:]))
+    path, _dxf = write_plot(gapped, tmp_path)
+    features = json.loads(path.read_text(encoding="utf-8"))["features"]
+    (told,) = [one["properties"] for one in features if one["properties"]["kind"] == "lines"]
+    assert told["mirrors"] == line.count - 3
+    assert told["left_out"] == f"{out[0]}-{out[1]}, {out[2]}"
