@@ -5,10 +5,11 @@ import dataclasses
 import numpy as np
 
 from studio.design.design import Design
+from studio.design.pitches import pitches
 from studio.engine.shade.winter import passing_pitch
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
-from studio.study.place import ground_height, pitches
+from studio.study.place import ground_height
 from studio.study.shade import place_key
 from studio.study.winter import WinterSuns, mirrors_alone
 
