@@ -38,6 +38,7 @@ class MainMenu(QMenu):
         self.addSeparator()
         self._entry(_("Land from a file…"), "land", None)
         self._entry(_("Weather from a file…"), "weather", None)
+        self._entry(_("Curves of the field"), "curves", QKeySequence("Ctrl+G"))
         self._entry(_("Material list…"), "materials", QKeySequence("Ctrl+M"))
         self._entry(_("Cautions"), "cautions", None)
         self.addSeparator()

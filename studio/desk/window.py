@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from studio.desk.bars import Bars
 from studio.desk.calendar import HEAD_HEIGHT, Calendar
 from studio.desk.cautions import CautionsPanel
+from studio.desk.curves.host import CurvesHost
 from studio.desk.dropped import DropKind, dropped
 from studio.desk.edge import Edge
 from studio.desk.explain import Explain
@@ -86,6 +87,7 @@ class Window(QMainWindow):
         self.tally = Tally(session, theme, freshness)
         self.tools, self.planting = ToolBox(session, theme), PlantForm(session, theme)
         self.sheet = Sheet(session, theme)
+        self.curves = CurvesHost(session, theme, self.left)
         self.calendar = Calendar(session, theme, freshness)
         self._views: dict[str, QWidget] = {}
         self._stack = QStackedWidget()
@@ -106,7 +108,7 @@ class Window(QMainWindow):
         return {
             "new": self._new, "open": self._open, "save": self.save, "save_as": self._save_as,
             "weather": self._ask_weather, "land": self._ask_land, "materials": lambda: self.materials.open_list(),
-            "cautions": lambda: self.cautions.open_all(), "close": self.close,
+            "cautions": lambda: self.cautions.open_all(), "curves": lambda: self.curves.toggle(), "close": self.close,
             "undo": self.session.undo, "redo": self.session.redo, "keep": self._keep,
             "menu": lambda: self.top.menu_button.click(),
             "left": lambda: self.left.setVisible(not self.left.isVisible()),
@@ -137,6 +139,7 @@ class Window(QMainWindow):
             (self.left, 0),
             (Edge(self.theme), 0),
             (middle, 1),
+            (self.curves, 0),
             (Edge(self.theme), 0),
             (self.right, 0),
         ):
@@ -153,6 +156,8 @@ class Window(QMainWindow):
         self.tally.stop.connect(self.worker.stop)
         self.explain.reveal.connect(self._reveal)
         self.land.taken.connect(self._show_land)
+        self.curves.turned.connect(self._turn_curves)
+        self.curves.crashed.connect(self._tell_crash)
         for overlay in (self.explain, self.cautions, self.materials, self.land):
             overlay.changed.connect(self._place_overlays)
         self.materials.wants_folder.connect(self._ask_folder)
@@ -239,7 +244,16 @@ class Window(QMainWindow):
         self.left.setFixedWidth(left)
         self.right.setFixedWidth(right)
         self._size_calendar()
+        self._make_room()
         self._place_overlays()
+
+    def _make_room(self) -> None:
+        self.curves.make_room(self.width(), self.right.width() if self.right.isVisible() else 0)
+
+    def _turn_curves(self) -> None:
+        self._make_room()
+        if self.curves.isVisible() and isinstance(self.view, Fits):
+            QTimer.singleShot(0, self.view.fit)  # once it has its new width
 
     def _place_overlays(self) -> None:
         """Beside the tally, over the view, below the bars."""
@@ -371,6 +385,7 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.worker.close()
+        self.curves.shut()
         for view in self._views.values():
             if isinstance(view, Shuts):
                 view.shut()

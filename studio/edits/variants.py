@@ -20,6 +20,7 @@ _SHARES = {"pitch": (0.6, 2.0), "spacing": (0.75, 1.6)}
 """Of the present value: from where to where one looks unless told otherwise."""
 _AROUND_DEG = 90.0
 _TURNS_DEG = (1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 45.0, 90.0)
+_STEPS = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 _SAME = 1e-9
 
 
@@ -49,7 +50,7 @@ def variant(
 
     As it stands, pitches and spacings are scaled alike (front line, or middles of lines, and counts stay), or all lines
     turned about their middle; at the present value that is the design itself. ``planted``: the plot is planted anew at
-    the value, all else as the front line has it, lines as long as the plot allows. Over the azimuth mirrors keep their
+    the value with pitch and azimuth else as they are, spacing the usual one, lines as long as the plot allows. Over the azimuth mirrors keep their
     facing, or with ``facing_turns`` turn with their lines. Raises BadInputError for a value that will not do.
     """
     here = present_value(design, over)
@@ -67,16 +68,15 @@ def variant(
 
 
 def _planted(design: Design, over: Over, value: float, facing_turns: bool) -> Edit:
-    lead = front_line(design)
-    azimuth, spacing = lead.azimuth_deg, lead.spacing_m
+    azimuth = front_line(design).azimuth_deg
     pitch = value if over == "pitch" else present_value(design, "pitch")
-    if over == "spacing":
-        spacing = value
-    elif over == "azimuth":
+    if over == "azimuth":
         azimuth = value % 360.0
         if facing_turns:
             design = turn_field(design, azimuth_deg=value, facing_turns=True).design
-    return plant_lines(design, azimuth_deg=azimuth, pitch_m=pitch, spacing_m=spacing)
+    return plant_lines(
+        design, azimuth_deg=azimuth, pitch_m=pitch, spacing_m=value if over == "spacing" else None
+    )
 
 
 def usual_values(design: Design, over: Over, *, points: int) -> tuple[float, ...]:
@@ -95,6 +95,8 @@ def usual_values(design: Design, over: Over, *, points: int) -> tuple[float, ...
         low = max(low, min(design.mirror.width_m, here))
     step = _round_step((high - low) / (points - 1))
     first, last = ceil(low / step - _SAME), floor(high / step + _SAME)
+    if first * step > here - _SAME:
+        first -= 1  # something lies to either side
     return _with_present((round(place * step, 9) for place in range(first, last + 1)), here)
 
 
@@ -118,9 +120,9 @@ def _with_present(values: Iterable[float], here: float) -> tuple[float, ...]:
 
 
 def _round_step(least: float) -> float:
-    """The next of 1, 2, 2.5, 5 times a power of ten."""
+    """The next of ``_STEPS`` times a power of ten."""
     unit = 10.0 ** floor(log10(least))
-    return next(unit * times for times in (1.0, 2.0, 2.5, 5.0, 10.0) if unit * times >= least * (1 - _SAME))
+    return next(unit * times for times in _STEPS if unit * times >= least * (1 - _SAME))
 
 
 def _hold_points(points: int) -> None:
