@@ -149,6 +149,11 @@ def value_text(over: Over, value: float) -> str:
     return number(value % 360.0, digits=1) if over == "azimuth" else number(value, digits=2)
 
 
+def told_value(over: Over, value: float) -> str:
+    """A value with its unit."""
+    return f"{value_text(over, value)}{'' if over == 'azimuth' else ' '}{UNITS[over]}"
+
+
 def _is_here(curve: FieldCurve, point: CurvePoint) -> bool:
     return abs(point.value - curve.here) < 1e-9
 
@@ -195,7 +200,7 @@ def sentences(
     for point in curve.points:
         why = _why(point)
         if why and not any(why in one for one in said):
-            said.append(f"{value_text(over, point.value)} {UNITS[over]}: {why}")
+            said.append(f"{told_value(over, point.value)}: {why}")
     return said
 
 

@@ -24,7 +24,7 @@ KEYS = (
     "pipe_length_m", "header_length_m", "mirrors", "capital_cost", "heat_cost_per_kwh",
 )  # fmt: skip
 """The figures that a point tells."""
-_MANY_MIRRORS = 2000
+_MANY_MIRRORS = 1000
 _EACH_AT_FIRST = 3
 """Of a field of many mirrors every so many-th point is worked out before those between."""
 

@@ -5,11 +5,11 @@ from PySide6.QtGui import QAccessible, QAccessibleEvent, QKeyEvent, QMouseEvent,
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from studio.desk.axes import round_step
-from studio.desk.curves.chart import HEAD, Chart, Shape, scale_of
+from studio.desk.curves.chart import HEAD, Chart, Shape, scale_of, shown_value
 from studio.desk.curves.model import CurvesModel
 from studio.desk.painted import draw_text, rail, text_width, tick_mark
 from studio.desk.theme import Theme
-from studio.papers.field_curves import UNITS, name_of, value_text
+from studio.papers.field_curves import UNITS, name_of, told_value, value_text
 from studio.study.field_curves import CurvePoint, best_point, passing_spans
 from studio.study.figures import FIGURES
 from studio.text import _, number, percent
@@ -37,7 +37,7 @@ class CurveCharts(QWidget):
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumHeight(round(4 * (HEAD + _LEAST_PLOT + _GAP) + _FOOT))
+        self.setMinimumHeight(round(_TOP + 4 * (HEAD + _UNDER + _LEAST_PLOT + _GAP) + _FOOT))
         theme.changed.connect(self.update)
 
     def sizeHint(self) -> QSize:
@@ -107,7 +107,7 @@ class CurveCharts(QWidget):
         if point is None:
             return self._empty()
         currency = self.model.design.prices.currency
-        said = [f"{value_text(self.model.over, point.value)} {UNITS[self.model.over]}"]
+        said = [told_value(self.model.over, point.value)]
         for shape in self.shapes():
             chart = Chart(self.theme, shape)
             said.append(f"{_(FIGURES[shape.key].label)}: {', '.join(chart.told(point, self.now, currency))}")
@@ -123,9 +123,9 @@ class CurveCharts(QWidget):
     # geometry --------------------------------------------------------------------------------------------------
 
     def _plots(self) -> list[QRectF]:
-        high = (self.height() - _TOP - _FOOT - 4 * (HEAD + _GAP)) / 4
-        wide = self.width() - _LEFT - _RIGHT
-        return [QRectF(_LEFT, place * (high + HEAD + _GAP) + HEAD + 2, wide, high - 2) for place in range(4)]
+        each = (self.height() - _TOP - _FOOT) / 4
+        wide, above = self.width() - _LEFT - _RIGHT, HEAD + _UNDER
+        return [QRectF(_LEFT, _TOP + place * each + above, wide, each - above - _GAP) for place in range(4)]
 
     def x_of(self, value: float) -> float:
         """Where a value lies across, in pixels."""
@@ -261,7 +261,9 @@ class CurveCharts(QWidget):
         low, _high = self._ends()
         words = _("passes")
         if self.model.over == "pitch" and start > low:
-            words = _("winter check passes from {pitch} m").format(pitch=number(start, digits=2))
+            exact = self.model.passing_pitch_m is not None and not self.model.planted
+            form = _("winter check passes from {pitch} m") if exact else _("passes from about {pitch} m")
+            words = form.format(pitch=number(start, digits=2))
         left, right = self.x_of(start), self.x_of(end)
         wide = text_width(words, font) + 24
         x = min(max(left + 6, plot.left() + 2), max(plot.right() - wide, plot.left()))
@@ -300,6 +302,9 @@ class CurveCharts(QWidget):
                 chart.dot(
                     painter, place, point, now=point is now, best=point is best, chosen=point is model.chosen, stale=stale
                 )  # fmt: skip
+        if now is not None and now not in points and (value := shown_value(shape.key, now)) is not None:
+            at = QPointF(self.x_of(now.value), scale.y(plot, value))
+            chart.dot(painter, at, now, now=True, best=False, chosen=False, stale=stale)
         if beside is not None:
             self._label_ends(painter, plot, chart, lies, places)
         if shape == self.shapes()[-1]:
@@ -333,10 +338,12 @@ class CurveCharts(QWidget):
         priced = best.figure("heat_cost_per_kwh") is not None
         words = _("least heat cost that may be built") if priced else _("most heat that may be built")
         wide = text_width(words, font) + 4
-        left = min(max(place.x() - wide / 2, plot.left() + 2), plot.right() - wide)
+        lefts = [place.x() - wide / 2, place.x() + 12, place.x() - wide - 12]
+        tops = [place.y() - 28, place.y() + 12, plot.top() + 2, plot.bottom() - 18]
         boxes = [
-            QRectF(left, top, wide, 16)
-            for top in (place.y() - 28, place.y() + 12, plot.top() + 2, plot.bottom() - 18)
+            QRectF(min(max(left, plot.left() + 2), plot.right() - wide), top, wide, 16)
+            for top in tops
+            for left in lefts
         ]
         free = [
             box

@@ -64,12 +64,11 @@ class CurvesHost(QWidget):
             self._show(on=new.curves)
 
     def _show(self, *, on: bool) -> None:
-        if on:
-            if self.page is None:
-                self.page = CurvesPage(self._session, self._theme, make=self._make)
-                self.page.closed.connect(lambda: self._session.update(curves=False))
-                self.page.model.crashed.connect(self.crashed)
-                self._row.addWidget(self.page, 1)
+        if on and self.page is None:
+            self.page = CurvesPage(self._session, self._theme, make=self._make)
+            self.page.closed.connect(lambda: self._session.update(curves=False))
+            self.page.model.crashed.connect(self.crashed)
+            self._row.addWidget(self.page, 1)
         self.setVisible(on)
         self.turned.emit()
         if on and self.page is not None:

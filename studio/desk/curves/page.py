@@ -17,7 +17,7 @@ from studio.desk.shelf.tick_box import TickBox
 from studio.desk.shelf.words import Words, WorkLine
 from studio.desk.theme import Theme
 from studio.edits.variants import OVERS, Over
-from studio.papers.field_curves import UNITS, how_made, passing_sentence, value_text
+from studio.papers.field_curves import how_made, passing_sentence, told_value
 from studio.study.apart import AssessorApart
 from studio.text import _, number, plural
 
@@ -185,12 +185,9 @@ class CurvesPage(QWidget):
             if question.over == "pitch" and model.passing_pitch_m is not None and not question.planted:
                 return f"{made} {passing_sentence(model.passing_pitch_m, model.design)}"
             return made
-        unit = UNITS[question.over]
         said = f"{at.label}. " if model.chosen is at and at.label else ""
-        said += _("{value} {unit}, now {here} {unit}").format(
-            value=value_text(question.over, at.value),
-            here=value_text(question.over, question.here),
-            unit=unit,
+        said += _("{value}, now {here}").format(
+            value=told_value(question.over, at.value), here=told_value(question.over, question.here)
         )
         if at.brings is not None:
             currency = model.design.prices.currency
