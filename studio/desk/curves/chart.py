@@ -145,7 +145,7 @@ class Chart:
         theme = self.theme
         font = theme.font(11)
         wide = text_width(text, font) + 4
-        top = place.y() + 3 if below else place.y() - 18
+        top = place.y() + 6 if below else place.y() - 21
         top = min(max(top, plot.top()), plot.bottom() - 15)
         box = QRectF(place.x() - wide - 2, top, wide, 15)
         painter.fillRect(box, theme.color("panel"))

@@ -399,6 +399,11 @@ class CurveCharts(QWidget):
             painter.setPen(QPen(theme.color("edge"), 1))
             painter.drawLine(QPointF(x, y), QPointF(x, y + 4))
             draw_text(painter, QRectF(x - half, y + 4, 2 * half, 15), words, font, theme.color("ink" if bold else "ink2"), "middle")  # fmt: skip
+        for point in self.points():
+            if point.brings is None:  # it cannot be made or computed so
+                tick_mark(
+                    painter, QPointF(self.x_of(point.value), y - 7), passes=False, color=theme.color("ink2")
+                )
         title = _("{name}, {unit}").format(name=name_of(over), unit=UNITS[over])
         foot = QRectF(plot.left(), y + 18, plot.width(), 16)
         draw_text(painter, foot, title, theme.font(11), theme.color("ink2"), "middle")

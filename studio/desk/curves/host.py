@@ -1,11 +1,11 @@
 """The place beside the view where the page of curves stands; the page is made when it is first asked for."""
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
-from studio.desk.curves.page import WIDTH, CurvesPage
 from studio.desk.edge import Edge
 from studio.desk.layouts import line
 from studio.desk.session import Session
@@ -14,6 +14,10 @@ from studio.desk.theme import Theme
 from studio.desk.views import turn_to
 from studio.study.apart import AssessorApart
 
+if TYPE_CHECKING:
+    from studio.desk.curves.page import CurvesPage
+
+WIDTH = 400
 _LEAST_VIEW_PX = 500
 """A view narrower than this gets the left panel's room while the page is open."""
 
@@ -65,6 +69,8 @@ class CurvesHost(QWidget):
 
     def _show(self, *, on: bool) -> None:
         if on and self.page is None:
+            from studio.desk.curves.page import CurvesPage
+
             self.page = CurvesPage(self._session, self._theme, make=self._make)
             self.page.closed.connect(lambda: self._session.update(curves=False))
             self.page.model.crashed.connect(self.crashed)

@@ -222,14 +222,15 @@ class CurvesModel(QObject):
         ):
             self.chosen = None  # a hand drags, or something was edited or undone
             self.changed.emit("chosen")
-        if old.saved is not new.saved and new.document is new.saved and not new.undo:
+        other = old.saved is not new.saved and new.document is new.saved and not new.undo
+        if other:
             self.answer, self._stopped, self.trouble = None, None, ""
             self._scales.clear()
         if not self._awake:
             return
         if new.assessment is not old.assessment and self._learn():
             self.changed.emit("points")
-        if new.design is not old.design:
+        if other or new.design is not old.design:
             self._follow()
 
     def _learn(self) -> bool:

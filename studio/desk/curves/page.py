@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QHideEvent, QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QButtonGroup, QLabel, QPushButton, QToolButton, QWidget
 
@@ -20,8 +20,6 @@ from studio.edits.variants import OVERS, Over
 from studio.papers.field_curves import how_made, passing_sentence, told_value
 from studio.study.apart import AssessorApart
 from studio.text import _, number, plural
-
-WIDTH = 400
 
 
 class CurvesPage(QWidget):
@@ -108,9 +106,6 @@ class CurvesPage(QWidget):
         whole.addWidget(self.charts, 1)
         whole.addLayout(words)
         whole.addLayout(buttons)
-
-    def sizeHint(self) -> QSize:
-        return QSize(WIDTH, 800)
 
     def shut(self) -> None:
         """End the work in the background."""

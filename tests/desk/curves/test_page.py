@@ -1,5 +1,6 @@
 """The page of curves by real events: opened, hovered, stepped through, clicked, taken, undone. Assessments are real."""
 
+import dataclasses
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -13,12 +14,13 @@ from PySide6.QtWidgets import QApplication, QMessageBox
 from pytestqt.qtbot import QtBot
 
 from studio.design.design import Design, Document
-from studio.desk.curves import host as host_module
+from studio.desk.curves import page as page_module
 from studio.desk.curves.charts import CurveCharts
 from studio.desk.curves.page import CurvesPage
 from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.desk.window import Window
+from studio.edits.edit import Edit
 from studio.edits.lines import move_lines
 from studio.files.examples import example_path
 from studio.files.site import open_site
@@ -194,6 +196,43 @@ def test_an_edit_by_another_hand_lets_go_and_old_points_say_so(page: CurvesPage,
     assert page.charts.now.design is session.state.design
 
 
+def test_another_document_and_saving_the_same_begin_anew(page: CurvesPage, qtbot: QtBot) -> None:
+    session = page.model.session
+    qtbot.waitUntil(whole(page), timeout=60_000)
+    session.update(saved=None)
+    session.update(saved=session.state.document)
+    qtbot.waitUntil(whole(page), timeout=60_000)
+    assert page.charts.now is not None
+    other = document()
+    lines = tuple(dataclasses.replace(line, y_m=1.1 * line.y_m) for line in other.design.lines)
+    session.show_document(dataclasses.replace(other, design=dataclasses.replace(other.design, lines=lines)))
+    qtbot.waitUntil(whole(page), timeout=60_000)
+    assert page.charts.now.design is session.state.design
+
+
+def test_a_point_that_cannot_be_made_says_why_and_cannot_be_taken(page: CurvesPage, qtbot: QtBot) -> None:
+    QTest.mouseClick(page.planted, Qt.MouseButton.LeftButton, pos=QPoint(8, 12))
+    qtbot.waitUntil(whole(page), timeout=90_000)
+    session = page.model.session
+    tight = dataclasses.replace(
+        session.state.design, plot=dataclasses.replace(session.state.design.plot, setback_m=10.9)
+    )
+    session.apply(Edit("Set the setback", tight))
+    qtbot.waitUntil(whole(page), timeout=90_000)
+    refused = [point for point in page.charts.points() if point.brings is None]
+    assert refused
+    page.charts.setFocus()
+    QTest.keyClick(page.charts, Qt.Key.Key_Home)
+    chosen = page.model.chosen
+    assert chosen is not None
+    assert chosen.design is None
+    assert page.why.text().startswith("No line fits")
+    assert not page.take_button.isEnabled()
+    QTest.keyClick(page.charts, Qt.Key.Key_Return)
+    assert session.state.design is tight
+    page.grab()
+
+
 def test_it_can_be_stopped_and_goes_on(theme: Theme, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch) -> None:
     held, real = threading.Event(), Assessor.assess
     count = [0]
@@ -263,7 +302,7 @@ def window(
 ) -> Iterator[Window]:
     monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
     monkeypatch.setattr(
-        host_module, "CurvesPage", lambda session, theme, make: CurvesPage(session, theme, make=Assessor)
+        page_module, "CurvesPage", lambda session, theme, make: CurvesPage(session, theme, make=Assessor)
     )
     session = Session(document())
     made = Window(session, theme, Assessor, settings, state_folder=tmp_path / "state")
