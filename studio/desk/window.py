@@ -87,7 +87,7 @@ class Window(QMainWindow):
         self.tally = Tally(session, theme, freshness)
         self.tools, self.planting = ToolBox(session, theme), PlantForm(session, theme)
         self.sheet = Sheet(session, theme)
-        self.curves = CurvesHost(session, theme, self.left)
+        self.curves = CurvesHost(session, theme, self.left, self.right)
         self.calendar = Calendar(session, theme, freshness)
         self._views: dict[str, QWidget] = {}
         self._stack = QStackedWidget()
@@ -156,7 +156,7 @@ class Window(QMainWindow):
         self.tally.stop.connect(self.worker.stop)
         self.explain.reveal.connect(self._reveal)
         self.land.taken.connect(self._show_land)
-        self.curves.turned.connect(self._turn_curves)
+        self.curves.opened.connect(lambda: QTimer.singleShot(0, self._fit))  # once it has its new width
         self.curves.crashed.connect(self._tell_crash)
         for overlay in (self.explain, self.cautions, self.materials, self.land):
             overlay.changed.connect(self._place_overlays)
@@ -244,16 +244,8 @@ class Window(QMainWindow):
         self.left.setFixedWidth(left)
         self.right.setFixedWidth(right)
         self._size_calendar()
-        self._make_room()
+        self.curves.make_room()
         self._place_overlays()
-
-    def _make_room(self) -> None:
-        self.curves.make_room(self.width(), self.right.width() if self.right.isVisible() else 0)
-
-    def _turn_curves(self) -> None:
-        self._make_room()
-        if self.curves.isVisible() and isinstance(self.view, Fits):
-            QTimer.singleShot(0, self.view.fit)  # once it has its new width
 
     def _place_overlays(self) -> None:
         """Beside the tally, over the view, below the bars."""
@@ -339,9 +331,12 @@ class Window(QMainWindow):
     def _show_land(self) -> None:
         """The land that was taken, whole, on the plan."""
         turn_to(self.session, "plan")
+        self._fit()
+        self.view.setFocus()
+
+    def _fit(self) -> None:
         if isinstance(self.view, Fits):
             self.view.fit()
-        self.view.setFocus()
 
     def _ask_folder(self) -> None:
         name = QFileDialog.getExistingDirectory(self, _("Folder for the material list"), self._folder())

@@ -4,12 +4,12 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from studio.desk.axes import round_step
+from studio.desk.curves.axis import paint_axis
 from studio.desk.curves.chart import HEAD, Chart, Shape, scale_of, shown_value
 from studio.desk.curves.model import CurvesModel
 from studio.desk.painted import draw_text, rail, text_width, tick_mark
 from studio.desk.theme import Theme
-from studio.papers.field_curves import UNITS, name_of, told_value, value_text
+from studio.papers.field_curves import name_of, told_value
 from studio.study.field_curves import CurvePoint, best_point, passing_spans
 from studio.study.figures import FIGURES
 from studio.text import _, number, percent
@@ -19,7 +19,6 @@ _UNDER = 6.0
 """Between a chart's head and its plot, for the uppermost figure of its scale."""
 _LEAST_PLOT = 40
 _NEAR_PX = 24.0
-_TICK_PX = 52.0
 _TURNS_DEG = (1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 45.0, 90.0)
 _BAND = 0.13
 
@@ -253,7 +252,6 @@ class CurveCharts(QWidget):
         color = theme.color("better")
         spans = self._spans(points)
         if not spans:
-            painter.setPen(theme.color("worse"))
             words = _("passes nowhere here")
             draw_text(painter, QRectF(plot.left() + 8, plot.top() + 1, plot.width() - 12, 16), words, font, theme.color("worse"), "right")  # fmt: skip
             return
@@ -371,39 +369,11 @@ class CurveCharts(QWidget):
         painter.drawLine(QPointF(x, plots[0].top()), QPointF(x, plots[-1].bottom() + 4))
 
     def _paint_axis(self, painter: QPainter, plot: QRectF) -> None:
-        """Round numbers and both ends below, the present value and the one in hand named."""
-        theme, over = self.theme, self.model.over
-        low, high = self._ends()
-        y = plot.bottom()
-        painter.setPen(QPen(theme.color("edge"), 1))
-        painter.drawLine(QPointF(plot.left(), y), QPointF(plot.right(), y))
-        step = round_step((high - low) / max(1.0, plot.width() / _TICK_PX))
-        if over == "azimuth":
-            step = next(
-                turn for turn in (5.0, 10.0, 15.0, 30.0, 45.0, 90.0, 360.0) if turn >= min(step, 360.0)
-            )
-        strong = self.hovered or self.model.chosen or self.now
-        marks: list[tuple[float, bool]] = [(strong.value, True)] if strong is not None else []
-        first = int(-(-low // step))
-        rounds = [
-            first * step + place * step for place in range(int((high - first * step) / step + 1e-9) + 1)
-        ]
-        taken: list[tuple[float, float]] = []
-        for value, bold in [*marks, (low, False), (high, False), *((value, False) for value in rounds)]:
-            font = theme.font(11, 600 if bold else 400)
-            words = value_text(over, value)
-            x, half = self.x_of(value), text_width(words, font) / 2 + 4
-            if any(x - half < end and x + half > start for start, end in taken):
-                continue
-            taken.append((x - half, x + half))
-            painter.setPen(QPen(theme.color("edge"), 1))
-            painter.drawLine(QPointF(x, y), QPointF(x, y + 4))
-            draw_text(painter, QRectF(x - half, y + 4, 2 * half, 15), words, font, theme.color("ink" if bold else "ink2"), "middle")  # fmt: skip
+        strong = self.in_hand
+        paint_axis(
+            painter, plot, self.theme, self.model.over, self._ends(), None if strong is None else strong.value
+        )
         for point in self.points():
             if point.brings is None:  # it cannot be made or computed so
-                tick_mark(
-                    painter, QPointF(self.x_of(point.value), y - 7), passes=False, color=theme.color("ink2")
-                )
-        title = _("{name}, {unit}").format(name=name_of(over), unit=UNITS[over])
-        foot = QRectF(plot.left(), y + 18, plot.width(), 16)
-        draw_text(painter, foot, title, theme.font(11), theme.color("ink2"), "middle")
+                at = QPointF(self.x_of(point.value), plot.bottom() - 7)
+                tick_mark(painter, at, passes=False, color=self.theme.color("ink2"))

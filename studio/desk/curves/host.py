@@ -23,16 +23,18 @@ _LEAST_VIEW_PX = 500
 
 
 class CurvesHost(QWidget):
-    """Shows the page while the state says so. ``turned`` when it came or went; ``crashed`` carries a fault of the program."""
+    """Shows the page while the state says so. ``opened`` when it came; ``crashed`` carries a fault of the program."""
 
-    turned = Signal()
+    opened = Signal()
     crashed = Signal(object)
 
     def __init__(
-        self, session: Session, theme: Theme, left: QWidget, *, make: Callable[[], object] = AssessorApart
+        self, session: Session, theme: Theme, left: QWidget, right: QWidget, *,
+        make: Callable[[], object] = AssessorApart,
     ) -> None:  # fmt: skip
         super().__init__()
-        self._session, self._theme, self._left, self._make = session, theme, left, make
+        self._session, self._theme, self._make = session, theme, make
+        self._left, self._right = left, right
         self._hid_left = False
         self.page: CurvesPage | None = None
         self.setFixedWidth(WIDTH + 1)
@@ -52,10 +54,10 @@ class CurvesHost(QWidget):
         if self.page is not None:
             self.page.shut()
 
-    def make_room(self, whole: int, right: int) -> None:
-        """Give the view the left panel's room where ``whole`` (px, less ``right``) would leave it too little."""
-        left = max(self._left.width(), self._left.minimumWidth())
-        narrow = self._session.state.curves and whole - right - left - self.width() < _LEAST_VIEW_PX
+    def make_room(self) -> None:
+        """Give the view the left panel's room where the window would leave it too little."""
+        taken = self.width() + sum(panel.width() for panel in (self._left, self._right))
+        narrow = self._session.state.curves and self.window().width() - taken < _LEAST_VIEW_PX
         if narrow and not self._left.isHidden() and not self._hid_left:
             self._hid_left = True
             self._left.hide()
@@ -76,6 +78,7 @@ class CurvesHost(QWidget):
             self.page.model.crashed.connect(self.crashed)
             self._row.addWidget(self.page, 1)
         self.setVisible(on)
-        self.turned.emit()
+        self.make_room()
         if on and self.page is not None:
             self.page.setFocus()
+            self.opened.emit()

@@ -154,7 +154,7 @@ class CurvesPage(QWidget):
         model = self.model
         self.facing.setVisible(model.over == "azimuth")
         chosen = model.chosen
-        self.take_button.setEnabled(chosen is not None and chosen.design is not None)
+        self.take_button.setEnabled(chosen is not None and chosen.design not in (None, model.design))
         self.leave_button.setEnabled(chosen is not None)
         self.told.say(self._words())
         at = self.charts.in_hand
