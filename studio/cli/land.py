@@ -120,31 +120,3 @@ def plant(
     sys.stdout.writelines(f"{line}\n" for line in planting_lines(document.design, edit, kept=keep))
     if into is not None:
         sys.stdout.write(f"{into}\n")
-
-
-def horizon(
-    file: SiteFile,
-    table: Annotated[
-        Path, typer.Argument(metavar="CSV", help="Azimuth and elevation in degrees, a pair a line")
-    ],
-    into: Annotated[Path, typer.Option("--into", metavar="OUT", help="The site file to write")],
-    overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace a file that is there")] = False,
-) -> None:
-    """Give the site of FILE the skyline of a table, and write it as another site file."""
-    import dataclasses
-
-    from studio.edits.edit import admit
-    from studio.edits.obstacles import set_skyline
-    from studio.errors import BadInputError
-    from studio.files.horizon import read_horizon
-    from studio.files.site import write_site
-    from studio.keep import write_whole
-
-    document = read(file)
-    edit = admit(document.design, set_skyline(document.design, points=read_horizon(table)))
-    if into.exists() and not overwrite:
-        raise BadInputError(
-            _("{path} is there already; --overwrite replaces it, nothing was written.").format(path=into)
-        )
-    write_whole(into, write_site(dataclasses.replace(document, design=edit.design)), backup=overwrite)
-    sys.stdout.write(f"{into}\n")

@@ -2,6 +2,7 @@
 
 import dataclasses
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Annotated, ClassVar
 
 from studio.design.field import Header, Line, Oil, Pipe, Store
@@ -57,10 +58,11 @@ class Design:
 
     def line(self, line_id: int) -> Line:
         """The line with this id; KeyError when there is none."""
-        for line in self.lines:
-            if line.id == line_id:
-                return line
-        raise KeyError(line_id)
+        return self._lines_by_id[line_id]
+
+    @cached_property
+    def _lines_by_id(self) -> dict[int, Line]:
+        return {line.id: line for line in reversed(self.lines)}
 
 
 SECTIONS: tuple[str, ...] = tuple(

@@ -351,7 +351,9 @@ _MOST_ALONG_AXIS = 0.9
 
 def _lines_across_axis(tree: Tree) -> Iterator[Fault]:
     mirror, lines, ground = tree.get("mirror"), tree.get("lines"), tree.get("ground")
-    slope, falls = _number(ground, "slope_percent") or 0.0, _number(ground, "falls_towards_deg") or 0.0
+    # the grade over measured heights is looked at by a finding, line_along_axis
+    sloping = ground if isinstance(ground, Mapping) and ground.get("heights") is None else None
+    slope, falls = _number(sloping, "slope_percent") or 0.0, _number(sloping, "falls_towards_deg") or 0.0
     for place, line in enumerate(lines if isinstance(lines, Sequence) and not isinstance(lines, str) else ()):
         tilt, facing = (
             found if (found := _number(line, key)) is not None else _number(mirror, key)

@@ -163,14 +163,26 @@ class FileDesk(QObject):
             self._keeper.close()
             self._keeper, document = keeper, Document()
         self._quiet = True
-        recovered = _with_known_weather(document, design)
+        recovered = _with_known_assets(document, design)
         self._session.show_document(recovered, path=keeper.path, saved_clock="")
         self._session.update(saved=document if keeper.path else None)
         self._quiet = False
-        if recovered.design != design:
-            self._bars.tell(
-                "file", _("The weather read after the last save is not in the journal; read its file again.")
+        lost = [
+            sentence
+            for sentence, mine, its in (
+                (
+                    _("The weather read after the last save is not in the journal; read its file again."),
+                    design.site.weather, recovered.design.site.weather,
+                ),
+                (
+                    _("The picture laid under the plan after the last save is not in the journal; read its file again."),
+                    design.underlay, recovered.design.underlay,
+                ),
             )
+            if mine != its
+        ]  # fmt: skip
+        if lost:
+            self._bars.tell("file", "\n".join(lost))
 
     def _forget(self, recovery: Recovery) -> None:
         try:
@@ -281,14 +293,16 @@ def _clock_of(written_at: str) -> str:
         return written_at
 
 
-def _with_known_weather(document: Document, design: Design) -> Document:
-    """The document with a recovered design; a weather that no asset is there for falls back to the file's own."""
+def _with_known_assets(document: Document, design: Design) -> Document:
+    """The document with a recovered design; weather and picture that no asset is there for are the file's own again."""
     import dataclasses
 
-    weather = design.site.weather
+    weather, underlay = design.site.weather, design.underlay
     if isinstance(weather, FileWeather) and document.asset(weather.asset) is None:
         site = dataclasses.replace(design.site, weather=document.design.site.weather)
         design = dataclasses.replace(design, site=site)
+    if underlay.asset and document.asset(underlay.asset) is None:
+        design = dataclasses.replace(design, underlay=document.design.underlay)
     return dataclasses.replace(document, design=design)
 
 

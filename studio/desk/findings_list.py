@@ -164,6 +164,7 @@ class FindingsList(QWidget):
         if finding.line_id is not None:
             self._session.select(Subject("line", finding.line_id))
         if finding.place is not None:
+            self._session.show_layer("findings")
             self._session.go_to.emit(*finding.place)
 
 

@@ -37,6 +37,8 @@ class MainMenu(QMenu):
         self._entry(_("Save as…"), "save_as", QKeySequence("Ctrl+Shift+S"))
         self.addSeparator()
         self._entry(_("Land from a file…"), "land", None)
+        self._entry(_("Paste a table…"), "paste", QKeySequence("Ctrl+V"))
+        self._entry(_("Picture from a file…"), "picture", None)
         self._entry(_("Weather from a file…"), "weather", None)
         self._entry(_("Curves of the field"), "curves", QKeySequence("Ctrl+G"))
         self._entry(_("Material list…"), "materials", QKeySequence("Ctrl+M"))

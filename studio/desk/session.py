@@ -6,12 +6,28 @@ from typing import Any
 from PySide6.QtCore import QObject, Signal
 
 from studio.design.design import Design, Document, Kept
-from studio.desk.state import LAYERS, Moment, Progress, State, Subject, UndoStep, with_design
+from studio.desk.state import (
+    HOLDING,
+    LAYER_NAMES,
+    LAYERS,
+    Moment,
+    Progress,
+    State,
+    Subject,
+    UndoStep,
+    layer_of,
+    with_design,
+)
 from studio.edits.edit import Edit, admit
 from studio.errors import StillfieldError
 from studio.study.assessment import Assessment
+from studio.text import _
 
 UNDO_STEPS = 1000
+_LAYER_OF_TOOL = {
+    "plot": "land", "no_build": "no_build", "obstacle": "obstacles", "line": "lines", "plant": "lines",
+    "header": "headers", "store": "headers", "picture": "picture",
+}  # fmt: skip
 
 
 class Session(QObject):
@@ -38,7 +54,7 @@ class Session(QObject):
         """Change parts of the state and tell everyone, once."""
         old = self._state
         new = dataclasses.replace(old, **changes)
-        if new.shown is not old.shown:
+        if not _alike(old.shown, new.shown):
             new = dataclasses.replace(new, revision=old.revision + 1)
         self._state = new
         self.changed.emit(old, new)
@@ -86,18 +102,39 @@ class Session(QObject):
     # what is looked at -----------------------------------------------------------------------------------------
 
     def select(self, *subjects: Subject, add: bool = False) -> None:
-        """Select subjects; ``add`` toggles them in the selection."""
-        chosen = frozenset(subjects)
-        self.update(selection=self._state.selection ^ chosen if add else chosen)
+        """Select subjects; ``add`` toggles them in the selection. What is selected comes into sight; a lock holds."""
+        chosen = frozenset(s for s in subjects if layer_of(s) not in self._state.locked)
+        selection = self._state.selection ^ chosen if add else chosen
+        layers = self._state.layers | {layer_of(subject) for subject in selection if layer_of(subject)}
+        self.update(selection=selection, layers=layers)
 
     def set_moment(self, moment: Moment) -> None:
         """Show the sun of another moment."""
         self.update(moment=moment)
 
     def toggle_layer(self, layer: str) -> None:
-        """Show or hide a layer of the plan."""
+        """Show or hide a layer of the plan; what is selected on a hidden one is let go."""
         if layer in LAYERS:
-            self.update(layers=self._state.layers ^ {layer})
+            self._let_go(layers=self._state.layers ^ {layer})
+
+    def toggle_lock(self, layer: str) -> None:
+        """Keep the hand off the things of a layer, or let it take them again."""
+        if layer in HOLDING:
+            self._let_go(locked=self._state.locked ^ {layer})
+
+    def toggle_fade(self, layer: str) -> None:
+        """Draw a layer faintly, or in full again."""
+        if layer in HOLDING:
+            self.update(faded=self._state.faded ^ {layer})
+
+    def show_layer(self, layer: str) -> None:
+        """Bring a layer into sight."""
+        if layer in LAYERS and layer not in self._state.layers:
+            self.update(layers=self._state.layers | {layer})
+
+    def _let_go(self, **changes: Any) -> None:
+        new = dataclasses.replace(self._state, **changes)
+        self.update(**changes, selection=frozenset(s for s in new.selection if new.within_reach(s)))
 
     def keep(self, date: str) -> None:
         """Remember the design for comparison."""
@@ -120,7 +157,7 @@ class Session(QObject):
         """Show another document: undo starts anew."""
         self.update(
             document=document, preview=None, saved=document, undo=(), redo=(), selection=frozenset(),
-            assessment=None, assessed_revision=-1, kept_assessment=None, notice="", **about,
+            assessment=None, assessed_revision=-1, kept_assessment=None, notice="", cut=None, **about,
         )  # fmt: skip
 
     # results ---------------------------------------------------------------------------------------------------
@@ -136,14 +173,33 @@ class Session(QObject):
 
     def take_tool(self, name: str) -> None:
         """Take a tool in hand; one that is in hand already is told so."""
-        if name == self._state.tool:
+        state, layer = self._state, _LAYER_OF_TOOL.get(name, "")
+        if layer in state.locked:
+            self.update(
+                notice=_("{layer}: this layer is locked; unlock it under Layers (Y) to work on it.").format(
+                    layer=_(LAYER_NAMES[layer])
+                )
+            )
+        elif name == state.tool:
             self.tool_again.emit()
         else:
-            self.update(tool=name)
+            layers = state.layers | {layer} if layer else state.layers
+            picture = Subject("picture")
+            on_picture = name == "picture" and _exists(state.design, picture)
+            self.update(
+                tool=name, layers=layers, selection=frozenset({picture}) if on_picture else state.selection
+            )
 
     def take_progress(self, progress: Progress | None) -> None:
         """Show what is being worked out."""
         self.update(progress=progress)
+
+
+def _alike(before: Design, after: Design) -> bool:
+    """Whether nothing changed that is worked out: the picture under the plan is only looked at."""
+    if before is after or before.underlay is after.underlay:
+        return before is after
+    return dataclasses.replace(after, underlay=before.underlay) == before
 
 
 def _exists(design: Design, subject: Subject) -> bool:
@@ -153,4 +209,6 @@ def _exists(design: Design, subject: Subject) -> bool:
         return isinstance(subject.key, int) and subject.key < len(design.plot.no_build)
     if subject.kind == "obstacle":
         return isinstance(subject.key, int) and subject.key < len(design.obstacles)
+    if subject.kind == "picture":
+        return bool(design.underlay.asset)
     return True

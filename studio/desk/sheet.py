@@ -15,12 +15,16 @@ from studio.desk.sheet_parts import Group, Page
 from studio.desk.state import State
 from studio.desk.tally_rows import TextRow
 from studio.desk.theme import Theme
+from studio.desk.views import turn_to
+from studio.drawings.section_cut import square_cut
 from studio.edits.edit import Edit
 from studio.edits.geometry import usual_pitch
 from studio.edits.header import clear_header
 from studio.edits.lines import delete_lines, repeat_lines
 from studio.edits.obstacles import delete_obstacle
 from studio.edits.plot import clear_boundary, delete_no_build
+from studio.edits.spots import clear_heights
+from studio.edits.underlay import clear_underlay
 from studio.errors import StillfieldError
 from studio.text import _
 
@@ -135,7 +139,9 @@ class Sheet(QWidget):
         state = self._session.state
         weather = state.shown.site.weather.kind
         kinds = tuple(one.kind for one in state.shown.obstacles)
-        return state.view, state.selection, weather, len(state.shown.oil.rows), kinds
+        heights = state.shown.ground.heights
+        seen = (None if heights is None else heights.kind, bool(state.shown.underlay.asset))
+        return state.view, state.selection, weather, len(state.shown.oil.rows), kinds, seen
 
     def _build(self) -> None:
         self._shape = self._wanted()
@@ -182,11 +188,17 @@ class Sheet(QWidget):
             if widget is not None:
                 widget.deleteLater()
         words = {
+            "cut_square": (_("Section"), _("Cut the ground square to this line and look at it")),
             "repeat_lines": (_("Repeat"), _("Once more behind, at the pitch to its neighbour (Ctrl+D)")),
             "delete_lines": (_("Remove"), _("Take away (Delete)")),
             "delete_no_build": (_("Remove"), _("Let it be built on again")),
             "delete_obstacle": (_("Remove"), _("Take away (Delete)")),
             "clear_boundary": (_("Remove"), _("Take the boundary away")),
+            "clear_heights": (
+                _("Without heights"),
+                _("Take the measured heights of the ground away; its slope counts again"),
+            ),
+            "clear_underlay": (_("Remove"), _("Take the picture away (Delete)")),
             "clear_header": (_("By itself"), _("Let the header follow the line ends")),
         }
         for key in page.actions:
@@ -203,6 +215,10 @@ class Sheet(QWidget):
     def _act(self, key: str) -> None:
         state = self._session.state
         ids = state.selected_lines()
+        if key == "cut_square":
+            self._session.update(cut=square_cut(state.design, ids[0], drawn=True))
+            turn_to(self._session, "section")
+            return
         areas = [int(s.key) for s in state.selection if s.kind == "no_build"]
         obstacles = [int(s.key) for s in state.selection if s.kind == "obstacle"]
         acts: dict[str, Callable[[Design], Edit]] = {
@@ -211,6 +227,8 @@ class Sheet(QWidget):
             "delete_no_build": lambda d: delete_no_build(d, area=areas[0]),
             "delete_obstacle": lambda d: delete_obstacle(d, obstacle=obstacles[0]),
             "clear_boundary": lambda d: clear_boundary(d),
+            "clear_heights": lambda d: clear_heights(d),
+            "clear_underlay": lambda d: clear_underlay(d),
             "clear_header": lambda d: clear_header(d),
         }
         try:

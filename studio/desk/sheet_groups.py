@@ -9,8 +9,9 @@ from studio.design.field import Line, OilRow
 from studio.design.fields import FieldOf, field_of, fields_of
 from studio.design.site import MonthlyWeather, NoBuild
 from studio.desk.field_editor import Bound
-from studio.desk.sheet_land import horizon_group, obstacle_page
+from studio.desk.sheet_land import ground_actions, ground_groups, horizon_group, obstacle_page
 from studio.desk.sheet_parts import Group, Page, bound_in
+from studio.desk.sheet_picture import picture_groups, picture_page
 from studio.desk.state import Subject
 from studio.edits.fields import set_field, set_line_field, shown_value
 from studio.text import _, plural
@@ -35,8 +36,10 @@ def page_for(design: Design, selection: frozenset[Subject], *, view: str = "plan
     if "obstacle" in kinds:
         return obstacle_page(design, next(int(s.key) for s in selection if s.kind == "obstacle"))
     if "boundary" in kinds:
-        groups = (_section("plot", open_=True), _section("ground", open_=True))
-        return Page(_("Plot"), _corners, groups, ("clear_boundary",))
+        groups = (_section("plot", open_=True), *ground_groups(design, open_=True))
+        return Page(_("Plot"), _corners, groups, ("clear_boundary", *ground_actions(design)))
+    if "picture" in kinds:
+        return picture_page(design)
     if "header" in kinds:
         return Page(
             _("Header"),
@@ -81,7 +84,6 @@ def _said(design: Design, path: str) -> str:
 
 _BRIEFS: dict[str, Callable[[Design], str]] = {
     "plot": lambda d: _("setback {m:g} m").format(m=d.plot.setback_m),
-    "ground": lambda d: _("level") if not d.ground.slope_percent else f"{d.ground.slope_percent:g} %",
     "mirror": lambda d: f"{d.mirror.width_m:g} × {d.mirror.height_m:g} m",
     "receiver": lambda d: _("window {w:g} × {h:g} mm").format(
         w=1000 * d.receiver.window_width_m, h=1000 * d.receiver.window_height_m
@@ -104,7 +106,8 @@ def _site_page(design: Design) -> Page:
         _section("site", open_=True),
         *_weather_groups(design),
         _section("plot"),
-        _section("ground"),
+        *ground_groups(design),
+        *picture_groups(design),
         horizon_group(),
     ]
     for name in WHOLE:
@@ -117,7 +120,7 @@ def _site_page(design: Design) -> Page:
         mirrors = plural("{count} mirror", "{count} mirrors", sum(line.count for line in d.lines))
         return f"{lines}, {mirrors}"
 
-    return Page(_("Whole field"), about, tuple(groups))
+    return Page(_("Whole field"), about, tuple(groups), ground_actions(design))
 
 
 def _weather_groups(design: Design) -> list[Group]:
@@ -225,7 +228,7 @@ def _lines_page(design: Design, ids: tuple[int, ...]) -> Page:
         count = sum(line.count for line in d.lines if line.id in ids)
         return plural("{count} mirror", "{count} mirrors", count)
 
-    return Page(title, about, groups, ("repeat_lines", "delete_lines"))
+    return Page(title, about, groups, ("cut_square", "repeat_lines", "delete_lines"))
 
 
 def _own_brief(ids: tuple[int, ...]) -> Callable[[Design], str]:

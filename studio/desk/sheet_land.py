@@ -5,6 +5,7 @@ from typing import Any
 from studio.design.design import Design
 from studio.design.fields import Text, fields_of, mark
 from studio.design.obstacles import corners_of
+from studio.design.site import Ground, SpotHeights
 from studio.desk.field_editor import Bound
 from studio.desk.sheet_parts import Group, Page, bound_in
 from studio.edits.obstacles import skyline_text, type_skyline
@@ -35,6 +36,45 @@ def obstacle_page(design: Design, place: int) -> Page:
 
     group = Group("obstacle", _("Obstacle"), bounds, open=True)
     return Page(_("Obstacle {number}").format(number=place + 1), about, (group,), ("delete_obstacle",))
+
+
+def ground_groups(design: Design, *, open_: bool = False) -> tuple[Group, ...]:
+    """The ground: its slope; measured heights, which stand in place of the slope, before it where there are any."""
+    fields = [field.name for field in fields_of(Ground)]
+    heights = design.ground.heights
+    if heights is None:
+        bounds = tuple(bound_in(design, f"ground.{name}") for name in fields)
+        return (Group("ground", _(Ground.TITLE), bounds, _slope, open=open_),)
+    own = ("zero_m", "origin") if heights.kind == "spots" else ("x_m", "y_m", "step_m", "zero_m", "origin")
+    unused = tuple(
+        bound_in(design, f"ground.{name}", label=_("{name} (does not count)").format(name=_(field.label)))
+        for name, field in ((f.name, f.declaration) for f in fields_of(Ground))
+    )
+    return (
+        Group(
+            "ground", _(Ground.TITLE), tuple(bound_in(design, f"ground.heights.{name}") for name in own), _measured, open=True
+        ),
+        Group("ground.slope", _("Slope without the heights"), unused, under="ground"),
+    )  # fmt: skip
+
+
+def ground_actions(design: Design) -> tuple[str, ...]:
+    """What can be done to the ground."""
+    return () if design.ground.heights is None else ("clear_heights",)
+
+
+def _slope(design: Design) -> str:
+    slope = design.ground.slope_percent
+    return f"{slope:g} %" if slope else _("level")
+
+
+def _measured(design: Design) -> str:
+    heights = design.ground.heights
+    if heights is None:
+        return _slope(design)
+    if isinstance(heights, SpotHeights):
+        return plural("{count} spot height", "{count} spot heights", len(heights.spots))
+    return _("grid of {columns} × {rows} heights").format(columns=heights.columns, rows=heights.rows)
 
 
 def horizon_group() -> Group:

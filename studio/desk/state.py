@@ -6,9 +6,11 @@ from pathlib import Path
 from typing import Literal
 
 from studio.design.design import Design, Document
+from studio.design.fields import mark
+from studio.drawings.section_cut import Cut
 from studio.study.assessment import Assessment
 
-SubjectKind = Literal["line", "boundary", "no_build", "obstacle", "header", "store", "site"]
+SubjectKind = Literal["line", "boundary", "no_build", "obstacle", "header", "store", "picture", "site"]
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,28 @@ class Progress:
     share: float
 
 
-LAYERS = ("shadows", "tint", "names", "grid")
+LAYERS = (
+    "land", "picture", "contours", "no_build", "obstacles", "lines", "headers", "shadows", "tint", "names", "findings",
+    "grid",
+)  # fmt: skip
+"""What the plan shows, each of it shown or not."""
+LAYER_NAMES = {
+    "land": mark("Land"), "picture": mark("Picture"), "contours": mark("Contours"), "no_build": mark("No-build areas"),
+    "obstacles": mark("Obstacles"), "lines": mark("Lines"), "headers": mark("Headers and store"),
+    "shadows": mark("Shadows"), "tint": mark("Shade tint"), "names": mark("Names"), "findings": mark("Findings"),
+    "grid": mark("Grid"),
+}  # fmt: skip
+HOLDING = ("land", "picture", "no_build", "obstacles", "lines", "headers")
+"""Layers that hold things a hand can take: they can be locked and faded too."""
+_LAYER_OF = {
+    "boundary": "land", "no_build": "no_build", "line": "lines", "obstacle": "obstacles", "header": "headers",
+    "store": "headers", "picture": "picture",
+}  # fmt: skip
+
+
+def layer_of(subject: Subject) -> str:
+    """The layer that holds a subject; empty for the site, which lies on none."""
+    return _LAYER_OF.get(subject.kind, "")
 
 
 @dataclass(frozen=True)
@@ -51,8 +74,11 @@ class State:
     """Everything the desk shows.
 
     ``design`` is what is committed; ``preview`` what a hand holds while it drags (None otherwise); ``shown`` is the one
-    the views draw. ``revision`` counts every change of ``shown``; ``assessed_revision`` tells which one ``assessment``
-    is of: where they differ, every figure wears its sign of being worked out.
+    the views draw. ``layers`` are those shown, ``locked`` those whose things no hand takes, ``faded`` those drawn faintly;
+    they are only looked at and no part of a design, and so is ``cut``, where the section is cut: None until one is asked
+    for. ``revision`` counts every change of ``shown`` but of its picture, which no figure depends on;
+    ``assessed_revision`` tells which one ``assessment`` is of: where they differ, every figure wears its sign of being
+    worked out.
     """
 
     document: Document = field(default_factory=Document)
@@ -66,7 +92,9 @@ class State:
     progress: Progress | None = None
     moment: Moment = Moment()
     selection: frozenset[Subject] = frozenset()
-    layers: frozenset[str] = frozenset({"shadows", "tint", "names"})
+    layers: frozenset[str] = frozenset(LAYERS) - {"grid"}
+    locked: frozenset[str] = frozenset()
+    faded: frozenset[str] = frozenset()
     tool: str = "pick"
     view: str = "plan"
     path: Path | None = None
@@ -78,6 +106,7 @@ class State:
     calendar_of: str = "heat"
     curves: bool = False
     """Whether the page of curves stands beside the plan."""
+    cut: Cut | None = None
 
     @property
     def design(self) -> Design:
@@ -101,6 +130,11 @@ class State:
         if then is None or now is then:
             return then is None
         return (now.design, now.kept, now.drafts) != (then.design, then.kept, then.drafts)
+
+    def within_reach(self, subject: Subject) -> bool:
+        """Whether a hand on the plan can take a subject: its layer is shown and not locked."""
+        layer = layer_of(subject)
+        return not layer or (layer in self.layers and layer not in self.locked)
 
     def selected_lines(self) -> tuple[int, ...]:
         """Ids of the selected lines, ascending."""

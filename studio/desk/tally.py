@@ -16,6 +16,7 @@ from studio.desk.rail import Rail
 from studio.desk.session import Session
 from studio.desk.staircase import StairRow, column_widths, stairs
 from studio.desk.state import State
+from studio.desk.tally_line import LEVEL_ROWS, rows_of_line
 from studio.desk.tally_rows import FigureRow, HeatCost, TextRow, change_of
 from studio.desk.theme import Theme
 from studio.study.assessment import Assessment, LineResult
@@ -61,7 +62,7 @@ class Tally(QWidget):
         self._buy_grid = grid()
         self._line_head = TextRow(theme, 26)
         self._line_head.clicked.connect(self._fold_line)
-        self._line_rows = [FigureRow(theme, 20) for _number in range(4)]
+        self._line_rows = [FigureRow(theme, 20) for _number in range(6)]
         for row in self._line_rows:
             row.clicked.connect(lambda: self.explain.emit("annual_heat_kwh"))
         self._findings = FindingsList(session, theme)
@@ -229,8 +230,9 @@ class Tally(QWidget):
         folded = self._line_folded or self._level >= TIGHT
         self._rules[3].setVisible(bool(results))
         self._line_head.setVisible(bool(results))
-        for row in self._line_rows:
-            row.setVisible(bool(one) and not folded)
+        uneven = self._session.state.shown.ground.heights is not None
+        for place, row in enumerate(self._line_rows):
+            row.setVisible(bool(one) and not folded and (uneven or place < LEVEL_ROWS))
         if not results or assessment is None:
             return
         heat = sum(line.annual_heat_kwh for line in results)
@@ -247,19 +249,8 @@ class Tally(QWidget):
         self._fill_line(one)
 
     def _fill_line(self, line: LineResult) -> None:
-        stale = self._freshness.stale
-        caster = _("by Line {id}").format(id=line.winter_by[0][0]) if line.winter_by else ""
-        hour, minute = divmod(round(60 * line.winter_largest_hour), 60)
-        when = _("{hour}:{minute:02d} solar").format(hour=hour, minute=minute)
-        largest = _("Largest, mirror {number}").format(number=line.winter_largest_mirror)
-        rows = (
-            (_("Outlet heat"), number(line.annual_heat_kwh / 1000), "MWh", ""),
-            (_("Winter shade"), percent(line.winter_mean), "%", caster),
-            (largest, percent(line.winter_largest), "%", when if line.winter_largest > 0 else ""),
-            (_("Pipe"), number(line.pipe_m), "m", ""),
-        )
-        for row, (label, value, unit, aside) in zip(self._line_rows, rows, strict=True):
-            row.show_figure(label, value, unit, stale=stale, right=aside)
+        for row, (label, value, unit, aside) in zip(self._line_rows, rows_of_line(line), strict=True):
+            row.show_figure(label, value, unit, stale=self._freshness.stale, right=aside)
 
     # room ------------------------------------------------------------------------------------------------------
 
@@ -280,7 +271,8 @@ class Tally(QWidget):
         found = len(state.assessment.findings) if state.assessment else -1
         steps = len(state.assessment.staircase) if state.assessment else 0
         folds = (self._stairs_folded, self._buy_folded, self._line_folded, self._progress.isVisible())
-        shape = (self.height(), found, steps, len(state.selected_lines()), *folds)
+        uneven = state.shown.ground.heights is not None
+        shape = (self.height(), found, steps, len(state.selected_lines()), uneven, *folds)
         if shape == self._shape:
             return
         self._shape = shape

@@ -130,6 +130,8 @@ class Theme(QObject):
             f"QLineEdit[inherited='true'] {{ border: 1px dashed {c['edge']}; }}"
             f"QLineEdit[inherited='true']:focus {{ border: 2px solid {c['accent']}; }}"
             f"QLineEdit[refused='true'] {{ border: 2px solid {c['stop']}; padding: 0 5px; }}"
+            f"QPlainTextEdit {{ border: 1px solid {c['edge']}; border-radius: 4px; padding: 2px; }}"
+            f"QPlainTextEdit:focus {{ border: 2px solid {c['accent']}; padding: 1px; }}"
             f"QPushButton {{ border: 1px solid {c['edge']}; border-radius: 5px; padding: 4px 12px; }}"
             f"QPushButton:hover {{ background: {c['window']}; }}"
             f"QPushButton:disabled {{ border-color: {c['line']}; color: {c['ink3']}; }}"

@@ -88,6 +88,7 @@ class ToolBox(QWidget):
 
     def _take(self) -> None:
         self._session.take_tool(self.sender().objectName())
+        self._show(self._session.state)  # a tool of a locked layer is not taken
 
     def _hear(self, old: State, new: State) -> None:
         if new.view != old.view:

@@ -38,11 +38,16 @@ PLAN_TOOLS = (
     Tool("plot", mark("Plot"), "P", mark("Draw the plot's boundary")),
     Tool("no_build", mark("No-build"), "N", mark("Draw an area where nothing is built")),
     Tool("obstacle", mark("Obstacle"), "O", mark("Draw a wall, shed or fence, place a tree or a pole")),
+    Tool("heights", mark("Heights"), "E", mark("Set spots with their measured heights")),
     Tool("line", mark("Line"), "L", mark("Draw a line of mirrors from drive end to far end")),
     Tool("plant", mark("Plant"), "A", mark("Plant the plot with lines at a pitch")),
     Tool("header", mark("Header"), "H", mark("Draw the route of the hot or the cold header")),
     Tool("store", mark("Store"), "S", mark("Place the store")),
+    Tool("picture", mark("Picture"), "I", mark("Scale, move and turn the picture under the plan")),
     Tool("measure", mark("Measure"), "M", mark("Measure a distance and its azimuth")),
+    Tool(
+        "cut", mark("Cut"), "C", mark("Cut the ground along two points, or square to a line, for the section")
+    ),
 )
 
 
@@ -50,6 +55,13 @@ def _plan(session: Session, theme: Theme) -> QWidget:
     from studio.desk.plan.view import PlanView
 
     view: QWidget = PlanView(session, theme)
+    return view
+
+
+def _section(session: Session, theme: Theme) -> QWidget:
+    from studio.desk.section.view import SectionView
+
+    view: QWidget = SectionView(session, theme)
     return view
 
 
@@ -62,6 +74,7 @@ def _mirror(session: Session, theme: Theme) -> QWidget:
 
 VIEWS = (
     View("plan", mark("Plan"), PLAN_TOOLS, "heat", _plan),
+    View("section", mark("Section"), (), "shade", _section),
     View("mirror", mark("Mirror"), (), "intercept", _mirror),
 )
 
@@ -86,6 +99,16 @@ class Shuts(Protocol):
 
     def shut(self) -> None:
         """End it."""
+        ...
+
+
+@runtime_checkable
+class Sees(Protocol):
+    """A view of the land."""
+
+    @property
+    def sight(self) -> tuple[float, float, float, float]:
+        """The land in sight: x0, y0, x1, y1 in metres."""
         ...
 
 

@@ -2,7 +2,9 @@
 
 from collections.abc import Callable
 from datetime import date
+from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSettings, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QResizeEvent
@@ -25,12 +27,12 @@ from studio.desk.edge import Edge
 from studio.desk.explain import Explain
 from studio.desk.files import FileDesk, file_name_of
 from studio.desk.freshness import Freshness
-from studio.desk.land_in.endings import ENDINGS
-from studio.desk.land_in.page import LandPage
+from studio.desk.layer_memory import LayerMemory
 from studio.desk.layouts import column, line
 from studio.desk.materials_panel import MaterialsPanel
 from studio.desk.menu import MainMenu
 from studio.desk.overlay import Overlay
+from studio.desk.picture_import import PictureImport
 from studio.desk.plan.plant_form import PlantForm
 from studio.desk.session import Session
 from studio.desk.sheet import Sheet
@@ -39,11 +41,14 @@ from studio.desk.tally import Tally
 from studio.desk.theme import Theme
 from studio.desk.tool_box import ToolBox
 from studio.desk.top_bar import TopBar
-from studio.desk.views import Fits, Shuts, turn_to, view_of
+from studio.desk.views import Fits, Sees, Shuts, turn_to, view_of
 from studio.desk.weather_import import SUFFIXES, WeatherImport
 from studio.desk.worker import Assesses, Worker
 from studio.files.site import ENDING
 from studio.text import _
+
+if TYPE_CHECKING:
+    from studio.desk.land_in.arrivals import Arrivals
 
 WIDE, NARROW = (288, 328), (272, 296)
 """Widths of the left and the right panel, and where the window is narrower than ``_NARROW_BELOW``."""
@@ -71,6 +76,8 @@ class Window(QMainWindow):
         self.files = FileDesk(session, self.bars, settings, state_folder=state_folder)
         self.files.wants_copy.connect(self._save_copy)
         self.weather = WeatherImport(session, self.bars)
+        self.pictures = PictureImport(session, self.bars, self._sight)
+        LayerMemory(session, settings, self)
         self.worker = Worker(session, make)
         self.worker.crashed.connect(self._tell_crash)
         menu = MainMenu(
@@ -90,6 +97,7 @@ class Window(QMainWindow):
         self.curves = CurvesHost(session, theme, self.left, self.right)
         self.calendar = Calendar(session, theme, freshness)
         self._views: dict[str, QWidget] = {}
+        self._overlays: list[tuple[Overlay, int]] = []
         self._stack = QStackedWidget()
         self._show_view(session.state.view)
         self._lay_out()
@@ -98,7 +106,6 @@ class Window(QMainWindow):
         self.materials = MaterialsPanel(
             self._body, session, theme, lambda text: self.bars.tell("papers", text)
         )
-        self.land = LandPage(self._body, session, theme)
         self._connect()
         session.changed.connect(self._hear)
         theme.changed.connect(self._repaint)
@@ -107,7 +114,9 @@ class Window(QMainWindow):
     def _acts(self) -> dict[str, Callable[[], object]]:
         return {
             "new": self._new, "open": self._open, "save": self.save, "save_as": self._save_as,
-            "weather": self._ask_weather, "land": self._ask_land, "materials": lambda: self.materials.open_list(),
+            "weather": self._ask_weather, "land": lambda: self.arrivals.ask(self._folder()),
+            "paste": lambda: self.arrivals.open_pasted(), "materials": lambda: self.materials.open_list(),
+            "picture": lambda: self.pictures.ask(self, self._folder()),
             "cautions": lambda: self.cautions.open_all(), "curves": lambda: self.curves.toggle(), "close": self.close,
             "undo": self.session.undo, "redo": self.session.redo, "keep": self._keep,
             "menu": lambda: self.top.menu_button.click(),
@@ -155,12 +164,29 @@ class Window(QMainWindow):
         self.tally.cautions.connect(self.cautions.open_all)
         self.tally.stop.connect(self.worker.stop)
         self.explain.reveal.connect(self._reveal)
-        self.land.taken.connect(self._show_land)
         self.curves.opened.connect(lambda: QTimer.singleShot(0, self._fit))  # once it has its new width
         self.curves.crashed.connect(self._tell_crash)
-        for overlay in (self.explain, self.cautions, self.materials, self.land):
-            overlay.changed.connect(self._place_overlays)
+        self._lay_over(self.explain, _OVERLAY_WIDTH)
+        self._lay_over(self.cautions, _OVERLAY_WIDTH)
+        self._lay_over(self.materials, _LIST_WIDTH)
         self.materials.wants_folder.connect(self._ask_folder)
+
+    @cached_property
+    def arrivals(self) -> "Arrivals":
+        """The pages of land, heights and pasted tables, made when the first one is asked for."""
+        from studio.desk.land_in.arrivals import Arrivals
+
+        made = Arrivals(self._body, self.session, self.theme)
+        made.opens.connect(self._put_overlays_away)
+        made.taken.connect(self._show_land)
+        for page in made.pages:
+            self._lay_over(page, _LAND_WIDTH)
+        self._place_overlays()
+        return made
+
+    def _lay_over(self, overlay: Overlay, width: int) -> None:
+        self._overlays.append((overlay, width))
+        overlay.changed.connect(self._place_overlays)
 
     def start(self, path: Path | None) -> None:
         """Open what is to be opened and begin to work it out."""
@@ -185,6 +211,11 @@ class Window(QMainWindow):
     def view(self) -> QWidget:
         """The view that is shown."""
         return self._views[self.session.state.view]
+
+    def _sight(self) -> tuple[float, float, float, float]:
+        view = self._views["plan"]
+        assert isinstance(view, Sees)
+        return view.sight
 
     def _show_view(self, key: str) -> None:
         """Show a view; it is made when it is first asked for."""
@@ -252,11 +283,7 @@ class Window(QMainWindow):
         top = 12 + (self.bars.height() if self.bars.isVisible() else 0)
         right = self.right.x() - 12 if self.right.isVisible() else self._body.width() - 12
         room = self._body.width() - (self.left.width() if self.left.isVisible() else 0) - 40
-        sizes: tuple[tuple[Overlay, int], ...] = (
-            (self.explain, _OVERLAY_WIDTH), (self.cautions, _OVERLAY_WIDTH), (self.materials, _LIST_WIDTH),
-            (self.land, _LAND_WIDTH),
-        )  # fmt: skip
-        for overlay, width in sizes:
+        for overlay, width in self._overlays:
             wide = min(width, room)
             overlay.resize(wide, overlay.height())
             high = min(overlay.wanted_height(), self._body.height() - top - 12)
@@ -314,19 +341,9 @@ class Window(QMainWindow):
         if name:
             self.weather.take(Path(name))
 
-    def _ask_land(self) -> None:
-        kinds = " ".join(f"*{ending}" for ending in ENDINGS)
-        name, _kind = QFileDialog.getOpenFileName(
-            self, _("Land from a file"), self._folder(), f"{_('Maps, drawings, tables of corners')} ({kinds})"
-        )
-        if name:
-            self._open_land(Path(name))
-
-    def _open_land(self, path: Path) -> None:
+    def _put_overlays_away(self) -> None:
         for overlay in (self.explain, self.cautions, self.materials):
             overlay.put_away()
-        self.land.open(path)
-        self._place_overlays()
 
     def _show_land(self) -> None:
         """The land that was taken, whole, on the plan."""
@@ -404,6 +421,7 @@ class Window(QMainWindow):
         event.acceptProposedAction()
         path, kind = found
         takes: dict[DropKind, Callable[[Path], None]] = {
-            "site": self._open_path, "land": self._open_land, "weather": self.weather.take,
+            "site": self._open_path, "land": lambda land: self.arrivals.open(land), "weather": self.weather.take,
+            "picture": self.pictures.take,
         }  # fmt: skip
         takes[kind](path)

@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 from studio.design.field import Line
 from studio.design.mirror import Mirror
 from studio.design.site import Ground
+from studio.engine.ground.straight import Straight
 from studio.engine.mirror.form import edge_depth
+from studio.ground import straight_of
 from studio.study.assessment import PlacedLine
-from studio.study.place import form_of, place_line
+from studio.study.place import form_of, placed_on
 
 Array = NDArray[np.float64]
 DRIVE_M = 0.55
@@ -70,10 +72,17 @@ class LinesOnPlan:
         return tuple(drawn[line.id][1] for line in lines)
 
 
-@lru_cache(maxsize=20_000)
 def line_on_plan(line: Line, mirror: Mirror, ground: Ground, reach_m: float) -> LineOnPlan:
-    """One line from above; ``reach_m`` from the end vertices to where the pipe ends at full slide."""
-    placed = place_line(line, mirror, ground)
+    """One line from above; ``reach_m`` from the end vertices to where the pipe ends at full slide.
+
+    The same object while the line, and how it lies over the ground, stay.
+    """
+    return _line_on_plan(line, mirror, straight_of(line, ground), reach_m)
+
+
+@lru_cache(maxsize=20_000)
+def _line_on_plan(line: Line, mirror: Mirror, straight: Straight, reach_m: float) -> LineOnPlan:
+    placed = placed_on(line, mirror, straight)
     vertices = placed.vertices()
     x, y, z = placed.axes
     wide, high = x * mirror.width_m / 2, y * mirror.height_m / 2

@@ -126,21 +126,19 @@ def mirror_drawing(
     design: Design, placed: PlacedLine, sun: Sun, *, pose: tuple[float, float] | None = None
 ) -> MirrorDrawing:
     """A mirror of a line under a sun; its receiver in ``pose`` (slide in m, roll in degrees), the best one unless given."""
-    form, errors, window = form_of(design.mirror), errors_of(design), window_of(design)
-    motion = motion_of(design.motion, placed.axes @ placed.along)
     slide, roll, rests = pose_at(design, placed, sun)
     if pose is not None and not rests:
         slide, roll = pose
     toward = placed.axes @ sun.direction
     lit = sun.shines and float(toward[2]) > _LEAST_COSINE
-    frame = window_frames(motion, np.array([slide]), np.array([roll]))
+    views = views_of(design, placed, slide, roll)
+    form, errors, window, motion = views.form, views.lit.errors, views.window, views.motion
+    frame = views.lit.frame
     suns = toward[None, :]
     accepted = into = 0.0
     if lit:
         shares = cone_shares(_points(form, errors), errors, window, suns, frame)
         accepted, into = float(shares.accepted[0]), float(shares.into_window[0])
-    gear = gear_of(design, placed)
-    views = _Views(LitFilm(form, errors, window, frame), motion, gear, slide, roll)
     blockers = gear_blockers(design, placed, motion, slide, roll)
     sunlit = toward if lit else None
     size = pipe_size(design.pipe.size).outside_mm / 2000
@@ -178,7 +176,7 @@ def _azimuth(direction: Array) -> float:
 
 
 @dataclass(frozen=True)
-class _Views:
+class Views:
     """The parts in the mirror frame, and how each view sees them."""
 
     lit: LitFilm
@@ -215,14 +213,14 @@ class _Views:
         swing = np.linspace(*self.motion.roll_limits_deg, _ARC)
         arc = window_frames(self.motion, np.full(_ARC, self.slide_m), swing).centre
         centre = frame.centre[0]
-        pipe = self._pipe_middle()
+        pipe = self.pipe_middle()
         return SideView(
             film=self.lit.section(self.aside) @ see,
             rib=beyond @ see,
             axis=offset @ see,
             arm=np.stack([offset + self.slide_m * self.along, centre]) @ see,
             frame=np.stack([offset + self.slide_m * self.along, pipe]) @ see,
-            receiver=self._receiver(see),
+            receiver=self.receiver(see),
             pipe_radius_m=pipe_radius,
             insulated_radius_m=self.gear.pipe_diameter_m / 2,
             swing=arc @ see,
@@ -235,12 +233,12 @@ class _Views:
         film = self.lit.section(self._level_along()) @ see
         steps = np.array([-1.0, 0.0, 1.0])[slice(0, 3) if placed.count > 2 else slice(1, 1 + placed.count)]
         shift = np.stack([steps * placed.spacing_m, np.zeros(len(steps))], axis=1)
-        own = self._receiver(see)
+        own = self.receiver(see)
         middle = self.lit.frame.centre[0] @ see
         low, high = self.motion.slide_limits_m
         ends = middle + np.array([[low - self.slide_m, 0.0], [high - self.slide_m, 0.0]])
         reach = np.abs(shift[:, 0]).max() + self.form.width_m / 2
-        pipe = self._pipe_middle() @ see
+        pipe = self.pipe_middle() @ see
         return LongView(
             films=film[None] + shift[:, None, :],
             own=int(np.argmin(np.abs(steps))),
@@ -252,9 +250,9 @@ class _Views:
 
     def front(self, sun: Array | None) -> FrontView:
         see = np.eye(3)[:, :2]
-        pipe = self._pipe_middle() - self.slide_m * self.along
+        pipe = self.pipe_middle() - self.slide_m * self.along
         run = 0.6 * self.form.width_m * self.along
-        window = self._receiver(np.eye(3), opening=True).box
+        window = self.receiver(np.eye(3), opening=True).box
         return FrontView(
             ribs_x_m=self.form.rib_x_m,
             shares=self.lit.patch_shares(sun),
@@ -264,7 +262,7 @@ class _Views:
 
     # parts -----------------------------------------------------------------------------------------------------
 
-    def _pipe_middle(self) -> Array:
+    def pipe_middle(self) -> Array:
         """The pipe rides on the arm, however the window is turned on it."""
         straight = replace(self.motion, window_turn_deg=0.0)
         outward = window_frames(straight, np.array([self.slide_m]), np.array([self.roll_deg])).forward[0]
@@ -272,13 +270,15 @@ class _Views:
         centre = self.lit.frame.centre[0]
         return np.asarray(centre + out * outward + aside * np.cross(self.along, outward))
 
-    def _receiver(self, see: Array, *, opening: bool = False) -> Receiver:
-        """Its box as the view sees it; with ``opening`` the window's own outline."""
+    def receiver(self, see: Array, *, opening: bool = False, end_on: bool | None = None) -> Receiver:
+        """Its box as the view sees it; with ``opening`` the window's own outline.
+
+        Seen along the line (``end_on``; by itself where ``see`` looks that way) the box shows its height, from aside its width.
+        """
         frame = self.lit.frame
         centre, forward = frame.centre[0], frame.forward[0]
         across = frame.across[0]
-        # seen along the line the box shows its height, seen from aside its width
-        end_on = abs(float((frame.along @ see)[0])) < 0.5
+        end_on = abs(float((frame.along @ see)[0])) < 0.5 if end_on is None else end_on
         side = across if end_on else frame.along
         half = (self.gear.receiver_height_m if end_on else self.gear.receiver_width_m) / 2
         clear = (self.window.height_m if end_on else self.window.width_m) / 2
@@ -299,10 +299,18 @@ class _Views:
         return Receiver(
             box=box @ see,
             window=np.stack([centre - clear * side, centre + clear * side]) @ see,
-            pipe=self._pipe_middle() @ see,
+            pipe=self.pipe_middle() @ see,
         )
 
     def _level_along(self) -> Array:
         """The line's direction laid into the aperture."""
         flat = self.along * [1.0, 1.0, 0.0]
         return np.asarray(flat / np.linalg.norm(flat))
+
+
+def views_of(design: Design, placed: PlacedLine, slide_m: float, roll_deg: float) -> Views:
+    """The parts of a line's mirrors with the receivers in a pose."""
+    motion = motion_of(design.motion, placed.axes @ placed.along)
+    frame = window_frames(motion, np.array([slide_m]), np.array([roll_deg]))
+    lit = LitFilm(form_of(design.mirror), errors_of(design), window_of(design), frame)
+    return Views(lit, motion, gear_of(design, placed), slide_m, roll_deg)

@@ -66,9 +66,10 @@ class LitFilm:
         """Points of the film along a cut, as the cone way takes them."""
         reach = self._reach(way) * (1 - 1 / count)
         at = np.linspace(-reach, reach, count)
-        return self._points(at * way[0], at * way[1])
+        return self.points_at(at * way[0], at * way[1])
 
-    def _points(self, x: Array, y: Array) -> Points:
+    def points_at(self, x: Array, y: Array) -> Points:
+        """Points of the film over places (N,) of the aperture, as the cone way takes them."""
         position, normal = self.film_at(x, y)
         return Points(
             position=position,
@@ -122,7 +123,7 @@ class LitFilm:
         along = ((np.arange(_PATCHES_ALONG) + 0.5) / _PATCHES_ALONG - 0.5) * form.height_m
         x = form.rib_x_m[:-1, None, None] + across * form.strip_widths_m[:, None, None]
         x, y = np.broadcast_arrays(x, along[None, :, None])
-        points = self._points(x.ravel(), y.ravel())
+        points = self.points_at(x.ravel(), y.ravel())
         landing = landings(points, sun[None, :], self.frame)
         blur = blurs(landing, self.errors)
         share = rectangle_share(

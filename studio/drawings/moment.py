@@ -16,16 +16,19 @@ from studio.design.receiver import Receiver
 from studio.design.site import Ground, Site
 from studio.drawings.lines import LineOnPlan
 from studio.drawings.obstacles import anticlockwise, obstacle_shadows
+from studio.engine.ground.surface import Plane
 from studio.engine.mirror.form import Errors, MirrorForm, Window
 from studio.engine.motion.pose import LineMotion, best_poses, window_frames
 from studio.engine.shade.polygons import shadow_outlines
 from studio.engine.sky.sun import clock_suns
+from studio.ground import surface_of
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
 from studio.study.obstacles import shaded_now
-from studio.study.optics import errors_of, motion_of, window_of
+from studio.study.optics import errors_of, motion_of, motions_beside, window_of
 from studio.study.place import form_of, row_of
-from studio.study.shade import gear_of, line_key, mirror_shade, place_key
+from studio.study.scenes import place_key
+from studio.study.shade import gear_of, mirror_shade
 
 Array = NDArray[np.float64]
 LOW_SUN_DEG = 1.0
@@ -106,9 +109,13 @@ def pose_at(design: Design, placed: PlacedLine, sun: Sun) -> tuple[float, float,
     toward = placed.axes @ sun.direction
     if not sun.shines or toward[2] <= 0.02:
         return design.motion.rest_slide_m, design.motion.rest_roll_deg, True
-    motion = motion_of(design.motion, placed.axes @ placed.along)
+    form, errors, window = form_of(design.mirror), errors_of(design), window_of(design)
     rounded = (round(float(toward[0]), 6), round(float(toward[1]), 6), round(float(toward[2]), 6))
-    slide, roll = _pose(form_of(design.mirror), errors_of(design), window_of(design), motion, rounded)
+    poses = [
+        (_pose(form, errors, window, motion, rounded), share)
+        for motion, share in motions_beside(design, placed)
+    ]
+    slide, roll = (sum(share * pose[part] for pose, share in poses) for part in (0, 1))
     return slide, roll, False
 
 
@@ -152,14 +159,25 @@ def gear_at(parts: Parts, line: LineOnPlan, sun: Sun) -> GearOnPlan:
 @lru_cache(maxsize=20_000)
 def _outlines(parts: Parts, line: LineOnPlan, gear: GearOnPlan, sun: Sun) -> tuple[Array, ...]:
     design = parts.design
-    fall, slope = np.radians(design.ground.falls_towards_deg), design.ground.slope_percent / 100
-    up = np.array([slope * np.sin(fall), slope * np.cos(fall), 1.0])
-    up /= np.linalg.norm(up)
+    under = _ground_near(design, line)
     found = shadow_outlines(
         row_of(line.placed, design.mirror), gear_of(design, line.placed), _vector(sun.direction),
-        slide_m=gear.slide_m, roll_deg=gear.roll_deg, normal=_vector(up),
+        slide_m=gear.slide_m, roll_deg=gear.roll_deg, normal=under.normal, through=under.through,
     )  # fmt: skip
     return tuple(anticlockwise(part) for part in (found.mirrors, found.receivers, found.frames, found.pipe))
+
+
+_BESIDE = 1.5
+"""How far to either side of a line, in heights of a mirror, the ground counts that its shadows fall on."""
+
+
+def _ground_near(design: Design, line: LineOnPlan) -> Plane:
+    """The plane that a line's shadows are drawn on: over uneven ground the one fitted to the ground under the line and
+    a mirror and a half to either side. What falls farther, or on a hump in between, is drawn where that plane would catch it.
+    """
+    feet = line.vertices[:, :2]
+    aside = np.array([-line.along[1], line.along[0]]) * _BESIDE * design.mirror.height_m
+    return surface_of(design.ground).plane_near(np.concatenate([feet, feet + aside, feet - aside]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -260,6 +278,10 @@ class TintsNow:
         return {line_id: tinted.tint for line_id, tinted in found.items()}
 
 
+TINTS_NOW = TintsNow()
+"""Of the design that the desk shows: its plan and its section read the same."""
+
+
 @dataclass(frozen=True)
 class _Reached:
     """Of some lines among all (L): which all they may shade, ``by`` (C, L), and which may shade them, ``on`` (C, L)."""
@@ -298,7 +320,7 @@ def _tint(
             mirror_shade(row_of(placed, design.mirror), rows, sun.direction[None, :]).by_mirror[0]
         )
 
-    key = (line_key(placed), *(place_key(placed, caster) for caster in others), size)
+    key = (placed.make, *(place_key(placed, caster) for caster in others), size)
     tint = _tints.get(key, shaded)
     if not design.obstacles:
         return tint

@@ -8,10 +8,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from studio.design.obstacles import AnyObstacle, Block, Fence, Obstacle, Pole, corners_of
+from studio.design.obstacles import AnyObstacle, Block, Fence, Obstacle, Pole, Tree, corners_of
 from studio.design.site import Ground
-from studio.engine.ground.plane import ground_normal
+from studio.engine.ground.surface import Plane
 from studio.engine.shade.polygons import on_ground
+from studio.ground import surface_of
+from studio.study.obstacles import ground_under
 from studio.study.place import ground_height
 
 Array = NDArray[np.float64]
@@ -68,16 +70,20 @@ def obstacle_shadows(
 
 
 def _shadow(one: AnyObstacle, ground: Ground, sun: tuple[float, float, float]) -> Iterator[Array]:
-    normal = ground_normal(slope_percent=ground.slope_percent, falls_towards_deg=ground.falls_towards_deg)
+    """On the plane that a block or a fence stands on, or that fits the ground round a tree or a pole as far as it is high;
+    over uneven ground a long shadow is drawn where that plane would catch it."""
+    under = (
+        ground_under(corners_of(one), ground) if isinstance(one, Block | Fence) else _plane_round(one, ground)
+    )
 
     def thrown(points: Array) -> Array:
-        return on_ground(points, sun, normal=normal)[..., :2]
+        return on_ground(points, sun, normal=under.normal, through=under.through)[..., :2]
 
     if not np.isfinite(thrown(np.zeros(3))).all():  # the sun stands behind the slope
         return
     if isinstance(one, Block | Fence):
         foot = _ring(one)
-        low = np.array([[x, y, ground_height(ground, x, y)] for x, y in foot])
+        low = np.column_stack([foot, under.height_at(foot[:, 0], foot[:, 1])])
         top = thrown(low + np.array([0.0, 0.0, one.height_m]))
         sides = np.stack([foot, np.roll(foot, -1, axis=0), np.roll(top, -1, axis=0), top], axis=1)
         if isinstance(one, Fence):
@@ -99,6 +105,12 @@ def _shadow(one: AnyObstacle, ground: Ground, sun: tuple[float, float, float]) -
     middle = np.array([x, y, level + (one.crown_base_m + one.height_m) / 2])
     span = (thrown(middle + halves) - thrown(middle)).T
     yield (thrown(middle) + _CIRCLE @ np.linalg.cholesky(span @ span.T).T)[None]
+
+
+def _plane_round(one: Tree | Pole, ground: Ground) -> Plane:
+    return surface_of(ground).plane_near(
+        np.array(one.place) + one.height_m * np.vstack([_CIRCLE, [0.0, 0.0]])
+    )
 
 
 def anticlockwise(outlines: Array) -> Array:

@@ -6,6 +6,7 @@ is true north at the reference point. Lengths are those on the WGS 84 ellipsoid;
 h/R more (16 mm in 100 m at 1,000 m).
 """
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -46,6 +47,7 @@ def degrees_of_site(places: ArrayLike, *, latitude_deg: float, longitude_deg: fl
     return np.column_stack((longitude, latitude))
 
 
+@lru_cache(maxsize=8)
 def _frame(latitude_deg: float, longitude_deg: float) -> "Proj":
     from pyproj import Proj
 

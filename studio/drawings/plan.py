@@ -12,14 +12,20 @@ from numpy.typing import NDArray
 from studio.design.design import Design
 from studio.design.site import Ground, Plot
 from studio.drawings.lines import LineOnPlan, LinesOnPlan
-from studio.drawings.moment import GearOnPlan, Shadows, Sun, TintsNow, gear_at, parts_of, shadows_at, sun_at
+from studio.drawings.moment import TINTS_NOW, GearOnPlan, Shadows, Sun, gear_at, parts_of, shadows_at, sun_at
 from studio.drawings.obstacles import ObstacleOnPlan, obstacles_on_plan
+from studio.engine.ground.contours import contour_segments
+from studio.engine.ground.surface import Surface
+from studio.ground import surface_of
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.findings import Finding
 from studio.study.header import header_of
 from studio.study.place import swept_m
 
 Array = NDArray[np.float64]
+Bounds = tuple[float, float, float, float]
+_LOOKS = 9
+"""Places across and along at which the land in sight is looked at for its lowest and highest."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,9 +47,9 @@ class Land:
 
 @dataclass(frozen=True, eq=False)
 class Contour:
-    """A line of equal height, (2, 2), and its height above the reference point."""
+    """A line of equal height in straight pieces (S, 2, 2), and its height in the site frame."""
 
-    ends: Array
+    pieces: Array
     height_m: float
 
 
@@ -62,6 +68,7 @@ class PlanDrawing:
     lines: tuple[LineOnPlan, ...]
     header: HeaderRun
     store: tuple[float, float, float]
+    has_store: bool
     sun: Sun
     gear: dict[int, GearOnPlan]
     tints: dict[int, Array]
@@ -74,7 +81,7 @@ class PlanDrawing:
         return next((line for line in self.lines if line.id == line_id), None)
 
 
-_drawn, _tints = LinesOnPlan(), TintsNow()
+_drawn = LinesOnPlan()
 
 
 @lru_cache(maxsize=64)
@@ -112,11 +119,12 @@ def plan_drawing(
         land=land,
         obstacles=obstacles,
         lines=lines,
-        header=_header(design.header, design.store, placed, reach, design),
+        header=header_on_plan(design, placed, reach),
         store=store,
+        has_store=bool(lines or len(land.boundary)),
         sun=sun,
         gear=gear,
-        tints=_tints.of(design, lines, sun, day_of_year) if tint else {},
+        tints=TINTS_NOW.of(design, lines, sun, day_of_year) if tint else {},
         shadows=shadows_at(parts, lines, list(gear.values()), sun, design.obstacles) if shadows else None,
         marks=tuple(finding for finding in findings if finding.place is not None),
         bounds=_bounds(land, obstacles, lines, store),
@@ -126,15 +134,15 @@ def plan_drawing(
 _headers: dict[tuple[object, ...], HeaderRun] = {}
 
 
-def _header(
-    header: object, store: object, placed: tuple[PlacedLine, ...], reach: float, design: Design
-) -> HeaderRun:
+def header_on_plan(design: Design, placed: tuple[PlacedLine, ...], reach: float) -> HeaderRun:
+    """How the header of a design runs between its lines; ``reach`` as of a line on the plan. Kept while nothing of it moves."""
     key = (
-        header,
-        store,
+        design.header,
+        design.store,
         reach,
         design.mirror.height_m,
         design.plot.no_build,
+        design.ground,
         *((line.first.tobytes(), line.along.tobytes(), line.count) for line in placed),
     )
     if key not in _headers:
@@ -175,22 +183,50 @@ def scale_bar(metres_per_pixel: float, *, room_px: float = 140.0) -> float:
     return step if step <= most * 1.001 else nice_step(step / 2.6)
 
 
-def contours(ground: Ground, bounds: tuple[float, float, float, float]) -> tuple[Contour, ...]:
-    """Lines of equal height of sloping land across ``bounds`` (x0, y0, x1, y1); level land has none."""
-    if ground.slope_percent <= 0:
+_CLOSEST_M = 0.05
+"""Between neighbouring contours in height."""
+
+
+def contours(ground: Ground, bounds: Bounds, within: Bounds | None = None) -> tuple[Contour, ...]:
+    """Lines of equal height across ``bounds`` (x0, y0, x1, y1); level land has none.
+
+    Measured land has them where it was measured, and no farther than ``within``, the plot's own bounds.
+    """
+    if ground.heights is None and ground.slope_percent <= 0:
         return ()
-    fall = np.radians(ground.falls_towards_deg)
-    down = np.array([np.sin(fall), np.cos(fall)])
+    if ground.heights is not None and within is not None:
+        low, high = np.maximum(bounds[:2], within[:2]), np.minimum(bounds[2:], within[2:])
+        if (low >= high).any():
+            return ()
+        bounds = float(low[0]), float(low[1]), float(high[0]), float(high[1])
+    return _contours(surface_of(ground), bounds)
+
+
+@lru_cache(maxsize=8)
+def _contours(surface: Surface, bounds: Bounds) -> tuple[Contour, ...]:
     x0, y0, x1, y1 = bounds
-    corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-    centre, reach = corners.mean(axis=0), float(np.hypot(x1 - x0, y1 - y0)) / 2
-    heights = -(corners @ down) * ground.slope_percent / 100
-    step = nice_step(max((heights.max() - heights.min()) / 10, 0.05))
+    triangles = surface.triangles(bounds)
+    if not len(triangles):
+        return ()
+    # triangles reach out of sight; the step goes by the heights in sight
+    seen = _clipped_heights(surface, triangles, bounds)
+    step = nice_step(max((seen[1] - seen[0]) / 10, _CLOSEST_M))
     found = []
-    for turn in range(ceil(heights.min() / step), floor(heights.max() / step) + 1):
-        height = turn * step
-        foot = -height * 100 / ground.slope_percent
-        middle = down * foot + (centre - down * float(centre @ down))
-        side = np.array([-down[1], down[0]]) * reach
-        found.append(Contour(np.stack([middle - side, middle + side]), height))
+    for turn in range(ceil(seen[0] / step), floor(seen[1] / step) + 1):
+        segments = contour_segments(triangles, turn * step)
+        inside = (segments.max(axis=1) >= (x0, y0)).all(axis=1) & (segments.min(axis=1) <= (x1, y1)).all(
+            axis=1
+        )
+        if inside.any():
+            found.append(Contour(segments[inside], turn * step))
     return tuple(found)
+
+
+def _clipped_heights(surface: Surface, triangles: Array, bounds: Bounds) -> tuple[float, float]:
+    """The least and the largest height of measured land within bounds: at corners of triangles, or at the rim."""
+    x0, y0, x1, y1 = bounds
+    corners = triangles.reshape(-1, 3)
+    inside = ((corners[:, :2] >= (x0, y0)) & (corners[:, :2] <= (x1, y1))).all(axis=1)
+    x, y = np.meshgrid(np.linspace(x0, x1, _LOOKS), np.linspace(y0, y1, _LOOKS))
+    heights = np.concatenate([corners[inside, 2], surface.height_at(x, y).ravel()])
+    return float(heights.min()), float(heights.max())

@@ -99,15 +99,20 @@ def align_lines(design: Design, *, ids: Sequence[int], part: Part = "drive", to:
     return Edit(label.format(lines=line_names(ids)), _with(design, changed))
 
 
-def space_evenly(design: Design, *, ids: Sequence[int]) -> Edit:
-    """Make the pitches between lines equal; the outermost stay where they are, and lines end to end stay together."""
-    chosen = _chosen(design, ids, 3)
+def _strips(
+    design: Design, ids: Sequence[int], least: int
+) -> tuple[Line, dict[int, float], list[list[Line]]]:
+    """The front line of a selection, how far each line lies from it, and the lines in strips, those end to end in one.
+
+    BadInputError where the lines do not run alike or lie on fewer strips than ``least``.
+    """
+    chosen = _chosen(design, ids, least)
     lead = front_line(design, chosen)
     for line in chosen:
         if not parallel(lead, line):
             raise BadInputError(
                 _(
-                    "{line} does not run like {lead}, so there is no pitch to make equal; turn it first."
+                    "{line} does not run like {lead}, so there is no pitch between them; turn it first."
                 ).format(line=line_names([line.id]), lead=line_names([lead.id]))
             )
     apart = {line.id: offset(lead, line, design.ground) for line in chosen}
@@ -117,12 +122,18 @@ def space_evenly(design: Design, *, ids: Sequence[int]) -> Edit:
             strips[-1].append(line)
         else:
             strips.append([line])
-    if len(strips) < 3:
+    if len(strips) < least:
         raise BadInputError(
-            _("{lines} lie on {count} strips; of 3 or more the pitches can be made equal.").format(
-                lines=line_names(ids), count=len(strips)
+            _("{lines} lie on {count} strips; of {least} or more the pitches can be set.").format(
+                lines=line_names(ids), count=len(strips), least=least
             )
         )
+    return lead, apart, strips
+
+
+def space_evenly(design: Design, *, ids: Sequence[int]) -> Edit:
+    """Make the pitches between lines equal; the outermost stay where they are, and lines end to end stay together."""
+    lead, apart, strips = _strips(design, ids, 3)
     low, high = apart[strips[0][0].id], apart[strips[-1][0].id]
     pitch = (high - low) / (len(strips) - 1)
     way = square(lead.azimuth_deg)
@@ -218,3 +229,25 @@ def turn_field(design: Design, *, azimuth_deg: float, facing_turns: bool = False
 
 def _turned_by(azimuth_deg: float, angle_deg: float) -> float:
     return round((azimuth_deg + angle_deg) % 360.0, 9)
+
+
+def set_pitches(design: Design, *, ids: Sequence[int], pitch_m: float) -> Edit:
+    """Set the lines of a selection one pitch apart from one to the next; the front line stays, lines end to end together."""
+    if not pitch_m > 0:
+        raise BadInputError(
+            _("A pitch of {pitch} m will not do; more than 0 m would be right.").format(
+                pitch=number(pitch_m, digits=2)
+            )
+        )
+    lead, apart, strips = _strips(design, ids, 2)
+    way, own = square(lead.azimuth_deg), next(i for i, strip in enumerate(strips) if lead in strip)
+    changed = [
+        _shifted(line, way, (place - own) * pitch_m - apart[line.id])
+        for place, strip in enumerate(strips)
+        for line in strip
+        if line.id != lead.id
+    ]
+    label = _("Set the pitch of {lines} to {pitch} m").format(
+        lines=line_names(ids), pitch=number(pitch_m, digits=2)
+    )
+    return Edit(label, _with(design, changed))

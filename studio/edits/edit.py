@@ -21,8 +21,8 @@ class Edit:
 def admit(before: Design, edit: Edit, *, assets: Container[str] | None = None) -> Edit:
     """Let an edit through when its design can be computed and opened again.
 
-    ``assets`` are the fingerprints of what the document holds; with them an edit that names a weather year which is not
-    there is refused too.
+    ``assets`` are the fingerprints of what the document holds; with them an edit that names a weather year or a picture
+    which is not there is refused too.
 
     Raises BadInputError with one sentence that says what, where and what would be right.
     """
@@ -33,5 +33,12 @@ def admit(before: Design, edit: Edit, *, assets: Container[str] | None = None) -
             _(
                 "Site, kept year: there is no weather year “{name}” in this file; bring it in from its weather file."
             ).format(name=weather.asset[:12])
+        )
+    picture = edit.design.underlay.asset
+    if assets is not None and picture and picture not in assets:
+        raise BadInputError(
+            _(
+                "Picture underlay: there is no picture “{name}” in this file; bring it in from its PNG or JPEG file."
+            ).format(name=picture[:12])
         )
     return edit

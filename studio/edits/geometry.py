@@ -6,6 +6,7 @@ from math import atan2, ceil, cos, degrees, hypot, isfinite, radians, sin, sqrt,
 from studio.design.design import Design
 from studio.design.field import Line
 from studio.design.site import Ground, Point
+from studio.ground import straight_of, surface_of
 from studio.text import _
 
 PARALLEL_DEG = 10.0
@@ -49,18 +50,22 @@ def turned(point: Point, about: Point, angle_deg: float) -> Point:
 
 
 def ground_height(ground: Ground, x_m: float, y_m: float) -> float:
-    """Height of the land in metres above that of the reference point."""
+    """Height of the land in metres above that of the reference point, or above what its measured heights count from."""
+    if ground.heights is not None:
+        return float(surface_of(ground).height_at(x_m, y_m))
     x, y = direction(ground.falls_towards_deg)
     return -ground.slope_percent / 100 * (x_m * x + y_m * y)
 
 
 def grade_of(line: Line, ground: Ground) -> float:
-    """Rise of the land along a line, in metres per level metre."""
+    """Rise of a line, in metres per level metre: that of its land, over uneven land that of its own straight way."""
+    if ground.heights is not None:
+        return straight_of(line, ground).grade_percent / 100
     return -ground.slope_percent / 100 * cos(radians(line.azimuth_deg - ground.falls_towards_deg))
 
 
 def level_spacing(line: Line, ground: Ground) -> float:
-    """The line's spacing as the plan shows it: the line keeps the grade of the land."""
+    """The line's spacing as the plan shows it: the line keeps its own grade."""
     return line.spacing_m / sqrt(1.0 + grade_of(line, ground) ** 2)
 
 

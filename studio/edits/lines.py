@@ -109,8 +109,11 @@ def turn_lines(
         # the middle keeps its place: on sloping land the length on the plan changes with the azimuth
         x, y = turned(middle(line, design.ground), centre, angle_deg)
         line = replace(line, azimuth_deg=round((line.azimuth_deg + angle_deg) % 360.0, 9))
-        x0, y0 = middle(line, design.ground)
-        return replace(line, x_m=line.x_m + x - x0, y_m=line.y_m + y - y0)
+        # ... and over uneven ground with the place too, so that it is come near to step by step
+        for _step in range(1 if design.ground.heights is None else 3):
+            x0, y0 = middle(line, design.ground)
+            line = replace(line, x_m=line.x_m + x - x0, y_m=line.y_m + y - y0)
+        return line
 
     label = _("Turn {lines} by {angle}°").format(lines=line_names(ids), angle=number(angle_deg, digits=1))
     return Edit(label, _changed(design, ids, turn))

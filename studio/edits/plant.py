@@ -60,7 +60,7 @@ class _Wish:
             land,
             azimuth_deg=self.line.azimuth_deg,
             pitch_m=self.pitch_m,
-            spacing_m=level_spacing(self.line, design.ground),
+            spacing_m=_spacing_on_plan(self.line, design),
             reach_along_m=(self.room.before_m, self.room.after_m),
             reach_square_m=(self.room.right_m, self.room.left_m),
             longest=self.longest,
@@ -69,6 +69,12 @@ class _Wish:
             lane_m=self.lane_m,
             between_m=_HEADER_M,
         )
+
+
+def _spacing_on_plan(line: Line, design: Design) -> float:
+    """Between neighbouring vertices on the plan. Over uneven ground each line gets a grade of its own where it comes to
+    lie; none then takes more room on the plan than a level one."""
+    return line.spacing_m if design.ground.heights is not None else level_spacing(line, design.ground)
 
 
 def plant_lines(
@@ -270,7 +276,7 @@ def _why_nothing(design: Design, wish: _Wish) -> str:
     return _("No line fits on this plot: one of {least} mirrors takes up {long} m by {deep} m.").format(
         least=wish.least,
         long=number(
-            room.before_m + (wish.least - 1) * level_spacing(wish.line, design.ground) + room.after_m,
+            room.before_m + (wish.least - 1) * _spacing_on_plan(wish.line, design) + room.after_m,
             digits=1,
         ),
         deep=number(room.right_m + room.left_m, digits=1),

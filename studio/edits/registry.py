@@ -6,7 +6,7 @@ from types import MappingProxyType
 from typing import Any, Protocol
 
 from studio.design.design import Design
-from studio.edits import arrange, fields, header, land, lines, obstacles, plant, plot, shelf
+from studio.edits import arrange, fields, header, land, lines, obstacles, plant, plot, shelf, spots, underlay
 from studio.edits.edit import Edit, admit
 from studio.errors import BadInputError
 from studio.text import _
@@ -14,14 +14,20 @@ from studio.text import _
 _ALL: tuple[Callable[..., Edit], ...] = (
     plot.set_boundary, plot.move_boundary, plot.clear_boundary, plot.move_corner, plot.insert_corner,
     plot.delete_corner, plot.add_no_build, plot.move_no_build, plot.rename_no_build, plot.delete_no_build,
-    plot.set_setback, land.take_land,
-    obstacles.add_block, obstacles.add_fence, obstacles.add_tree, obstacles.add_pole, obstacles.move_obstacle, obstacles.delete_obstacle,
+    plot.set_setback, land.take_land, land.set_heights,
+    spots.set_spots, spots.add_spot, spots.move_spot, spots.set_spot_height, spots.delete_spot, spots.clear_heights,
+    obstacles.add_block, obstacles.add_fence, obstacles.add_tree, obstacles.add_pole, obstacles.move_obstacle,
+    obstacles.delete_obstacle,
     obstacles.move_obstacle_corner, obstacles.insert_obstacle_corner, obstacles.delete_obstacle_corner,
     obstacles.set_skyline, obstacles.type_skyline,
-    lines.place_line, lines.line_between, lines.move_lines, lines.turn_lines, lines.stretch_line, lines.shorten_line, lines.repeat_lines,
-    lines.delete_lines, lines.set_pitch, lines.scale_pitches, lines.scale_spacings,
-    arrange.align_lines, arrange.space_evenly, arrange.mirror_lines, arrange.turn_lines_to, arrange.turn_field, plant.plant_lines,
-    header.set_header_route, header.clear_header, header.move_store,
+    underlay.set_underlay, underlay.place_underlay, underlay.move_underlay, underlay.turn_underlay,
+    underlay.fade_underlay, underlay.clear_underlay,
+    lines.place_line, lines.line_between, lines.move_lines, lines.turn_lines, lines.stretch_line, lines.shorten_line,
+    lines.repeat_lines, lines.delete_lines, lines.set_pitch, lines.scale_pitches, lines.scale_spacings,
+    arrange.align_lines, arrange.space_evenly, arrange.mirror_lines, arrange.turn_lines_to, arrange.set_pitches,
+    arrange.turn_field, plant.plant_lines,
+    header.set_header_route, header.clear_header, header.move_store, header.move_route_corner, header.insert_route_corner,
+    header.delete_route_corner,
     shelf.put_on_shelf, shelf.take_off_shelf, shelf.rename_on_shelf, shelf.build_of_shelved,
     fields.set_field, fields.set_fields, fields.set_line_field,
 )  # fmt: skip

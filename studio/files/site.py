@@ -17,6 +17,7 @@ from studio.design.site import FileWeather
 from studio.design.validate import MOST_FAULTS, adapter, design_from_tree, shown, tree_of
 from studio.engine.sky.kept_year import unpack_weather
 from studio.errors import BadInputError, Fault, FaultyFileError
+from studio.files.picture import size_of
 from studio.files.raw_json import LARGEST, parse
 from studio.files.upgrades import UPGRADES
 from studio.keep import doing, fingerprint
@@ -39,11 +40,15 @@ def used_assets(document: Document) -> tuple[tuple[str, bytes], ...]:
     designs += [document.kept.design] if document.kept else []
     weathers = (design.site.weather for design in designs)
     used = {weather.asset for weather in weathers if isinstance(weather, FileWeather)}
+    used |= {design.underlay.asset for design in designs}
     return tuple((name, data) for name, data in document.assets if name in used)
 
 
 def write_site(document: Document) -> bytes:
-    """A document as the bytes of its site file, defaults written out, without assets that nothing uses."""
+    """A document as the bytes of its site file, defaults written out, without assets that nothing uses.
+
+    Raises BadInputError where the file would be larger than one that is read.
+    """
     tree = {
         "format": FORMAT,
         "version": VERSION,
@@ -54,7 +59,15 @@ def write_site(document: Document) -> bytes:
     }
     text = json.dumps(tree, indent=1, ensure_ascii=False, allow_nan=False)
     text = _NUMBERS_IN_LINES.sub(lambda found: "[" + " ".join(found.group(1).split()) + "]", text)
-    return (text + "\n").encode("utf-8")
+    data = (text + "\n").encode("utf-8")
+    if len(data) > LARGEST:
+        raise BadInputError(
+            _(
+                "The site file would have {size} MB, at most {most} MB are read again; take pictures out of what was kept "
+                "and out of drafts, or use smaller ones."
+            ).format(size=len(data) // 1_000_000 + 1, most=LARGEST // 1_000_000)
+        )
+    return data
 
 
 def read_site(data: bytes) -> Document:
@@ -115,6 +128,7 @@ def document_from_tree(tree: Tree) -> Document:
     assets = _assets(tree.get("assets"), faults)
     for path, one in _design_trees(tree):
         faults += _weather_faults(one, assets, path)
+        faults += _picture_faults(one, assets, path)
     if faults or design is None:
         summary = plural(
             "The site file has {count} fault and was not opened.",
@@ -264,7 +278,7 @@ def _assets(tree: Any, faults: list[Fault]) -> dict[str, bytes]:
                     f"$.assets.{name[:70]}",
                     _("asset"),
                     _("bytes that do not match their fingerprint"),
-                    _("bring the weather in again from its own file"),
+                    _("bring the weather or the picture in again from its own file"),
                 )
             )
         else:
@@ -289,6 +303,24 @@ def _weather_faults(design: Any, assets: Mapping[str, bytes], path: str) -> list
         return [Fault(path, name, _("no such asset in the file"), wanted)]
     try:
         unpack_weather(data)
+    except BadInputError as error:
+        return [Fault(path, name, str(error), wanted)]
+    return []
+
+
+def _picture_faults(design: Any, assets: Mapping[str, bytes], path: str) -> list[Fault]:
+    """What is wrong with the kept picture that a design's tree points at."""
+    underlay = design.get("underlay") if isinstance(design, Mapping) else None
+    asset = underlay.get("asset") if isinstance(underlay, Mapping) else None
+    if not isinstance(asset, str) or not asset:
+        return []
+    path, name = f"{path}.underlay.asset", _("Picture underlay, kept picture")
+    wanted = _("bring the picture in again from its own file, or leave this text empty")
+    data = assets.get(asset)
+    if data is None:
+        return [Fault(path, name, _("no such asset in the file"), wanted)]
+    try:
+        size_of(data)
     except BadInputError as error:
         return [Fault(path, name, str(error), wanted)]
     return []

@@ -59,6 +59,11 @@ def as_tree(assessment: Assessment) -> dict[str, Any]:
                 "winter_by": [{"line": caster, "share": share} for caster, share in line.winter_by],
                 "passes": line.passes,
                 "pipe_length_m": line.pipe_m,
+                "grade_percent": line.grade_percent,
+                "post_shortest_m": line.post_shortest_m,
+                "post_longest_m": line.post_longest_m,
+                "cut_m3": line.cut_m3,
+                "fill_m3": line.fill_m3,
             }
             for line in assessment.lines
         ],

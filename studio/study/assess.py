@@ -4,27 +4,30 @@
 leaves the optics alone and works out shade only for the lines whose neighbours moved.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, fields, replace
+from functools import partial
 
 from studio.design.design import Design, Document
 from studio.engine.ground.spacing import Conflict
 from studio.study.assessment import Array, Assessment, HeaderRun, LineResult, PlacedLine
-from studio.study.cache import Cache
+from studio.study.cache import Cache, Tick
 from studio.study.checks import findings_of
 from studio.study.clear_year import calendar_of, working_hours
 from studio.study.header import header_of
 from studio.study.heat import FieldHeat, heat_of, line_pipe_m, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
+from studio.study.lay import lay_of
 from studio.study.light import LineLight, Shares, Surroundings, light_of
 from studio.study.money import cost_of
 from studio.study.obstacles import obstacles_of
-from studio.study.optics import LineOptics, errors_of, optics_of
+from studio.study.optics import LineOptics, optics_of, year_key
 from studio.study.parts import Shopping, shopping_of
 from studio.study.pitch import passing_pitch_of
-from studio.study.place import place_lines
+from studio.study.place import place_line
 from studio.study.room import conflicts_of
-from studio.study.shade import Poses, ShadeAt, Suns, line_key, shade_of_field
+from studio.study.scenes import ShadeAt
+from studio.study.shade import Poses, Suns, shade_of_field
 from studio.study.sky import Sky, sky_of
 from studio.study.skyline import hidden_sun_of
 from studio.study.sums import figures_of, months_of, staircase_of
@@ -32,7 +35,7 @@ from studio.study.watch import StoppedError, Watch, go_on
 from studio.study.winter import (
     WinterOfLine,
     WinterSuns,
-    winter_of,
+    checked,
     winter_poses,
     winter_suns,
     with_surroundings,
@@ -64,6 +67,7 @@ class Assessor:
 
     def __init__(self, *, most_bytes: int = 256_000_000) -> None:
         self.cache = Cache(most_bytes=most_bytes)
+        self._last: Design | None = None
 
     def assess(
         self,
@@ -79,14 +83,17 @@ class Assessor:
         ``calendar`` adds what can wait while a hand drags: the sun calendar and the pitch that passes. Not ``exact``, as
         while a hand drags: what gear adds to shade is that of the last exact assessment. Raises StoppedError once ``watch`` has answered no.
         """
-        design = document.design if design is None else design
+        given = document.design if design is None else design
+        self._last = design = like_the_last(given, self._last)
         work = self._work(document, design, watch, exact)
         pitch = None
         picture = None
         if calendar:
             _told(watch, "pitch", 0.9)
             winter = winter_suns(design, work.sky, self.cache)
-            pitch = passing_pitch_of(design, work.placed, winter, self.cache)
+            pitch = passing_pitch_of(
+                design, work.placed, winter, self.cache, tick=_tick(watch, "pitch", 0.9, 0.95)
+            )
             _told(watch, "calendar", 0.95)
             lights = tuple(light.grid for light in work.lights)
             first = work.optics[0] if work.optics else None
@@ -97,7 +104,7 @@ class Assessor:
         staircase = staircase_of(months)
         figures = figures_of(work, staircase, cost, hours, pitch)
         return Assessment(
-            design=design,
+            design=given,
             rows=work.placed,
             header=work.header,
             figures=figures,
@@ -115,31 +122,31 @@ class Assessor:
         cache = self.cache
         _told(watch, "sun and weather", 0.0)
         sky = sky_of(design.site, document.asset, cache)
-        placed = place_lines(design)
+        placed = self._placed(design)
         header = header_of(design, placed)
         _told(watch, "optics", 0.1)
-        optics = tuple(optics_of(design, line, sky, cache) for line in placed)
-        shares = shares_of(design)
+        makes = {line.make: line for line in placed}
+        of_make: dict[Hashable, LineOptics] = {
+            make: optics_of(design, line, sky, cache) for make, line in makes.items()
+        }
+        optics = tuple(of_make[line.make] for line in placed)
+        shares = cache.get(("shares", design.mirror, design.receiver), lambda: shares_of(design))
         _told(watch, "shade", 0.4)
-        by_id = {line.id: its for line, its in zip(placed, optics, strict=True)}
         winter = winter_suns(design, sky, cache)
         suns = Suns(sky.key, sky.nodes.suns).followed_by(Suns(winter.key, winter.suns))
-        shades = self._shades(design, placed, by_id, suns, winter, exact)
+        shades = self._shades(design, placed, of_make, suns, winter, exact, _tick(watch, "shade", 0.4, 0.6))
         around = self._around(design, placed, sky, suns, winter)
         _told(watch, "light", 0.6)
-        lights = tuple(
-            self._light(design, line, its, shades[line.id], sky, shares, round_it)
-            for line, its, round_it in zip(placed, optics, around, strict=True)
+        lights = self._lights(
+            design, placed, optics, shades, sky, shares, around, _tick(watch, "light", 0.6, 0.7)
         )
         _told(watch, "heat", 0.7)
-        heat = heat_of(design, placed, header, sky, lights, cache)
+        heat = heat_of(design, placed, header, sky, lights, cache, tick=_tick(watch, "heat", 0.7, 0.8))
         _told(watch, "winter check", 0.8)
-        at_check = slice(len(sky.nodes.suns), None)
-        at_winter = {line_id: shade.at(at_check) for line_id, shade in shades.items()}
-        checks = winter_of(placed, at_winter, winter)
+        checks, with_all = self._checked(placed, shades, winter, around, len(sky.nodes.suns))
         _told(watch, "materials and money", 0.85)
-        make = (design.mirror, errors_of(design), design.receiver, design.motion)
-        hot_key = ("hot", sky.key, *make, *line_key(placed[0])) if placed else ()
+        make = (design.mirror, design.receiver)
+        hot_key = ("hot", *make, *year_key(design, placed[0], sky)) if placed else ()
         return Worked(
             design=design,
             placed=placed,
@@ -150,10 +157,7 @@ class Assessor:
             heat=heat,
             winter=checks,
             around=around,
-            winter_with_all=tuple(
-                _winter_with_all(line, at_winter[line.id], check, winter, round_it)
-                for line, check, round_it in zip(placed, checks, around, strict=True)
-            ),
+            winter_with_all=with_all,
             conflicts=conflicts_of(design, placed, header, cache),
             shopping=shopping_of(design, placed, header),
             hot=cache.get(hot_key, lambda: hot_spot_of(design, placed[0], optics[0], sky, shares))
@@ -166,20 +170,22 @@ class Assessor:
         self,
         design: Design,
         placed: tuple[PlacedLine, ...],
-        optics: Mapping[int, LineOptics],
+        optics: Mapping[Hashable, LineOptics],
         suns: Suns,
         winter: WinterSuns,
         exact: bool,
+        tick: Tick,
     ) -> dict[int, ShadeAt]:
         """Shade on every line, by its id, at the nodes of the year and then at the suns of the winter check."""
 
         def poses(line: PlacedLine) -> Poses:
-            its = optics[line.id]
-            of_year = Poses(its.at_nodes.slide_m, its.at_nodes.roll_deg, its.working)
+            its = optics[line.make]
+            of_year = Poses(its.at_nodes.slide_m, its.at_nodes.roll_deg, its.working, its.bright)
             return of_year.followed_by(winter_poses(design, line, winter, self.cache))
 
-        by_id = {line.id: poses(line) for line in placed}
-        return shade_of_field(design, placed, suns, by_id, self.cache, exact=exact)
+        of_make = {line.make: poses(line) for line in {line.make: line for line in placed}.values()}
+        by_id = {line.id: of_make[line.make] for line in placed}
+        return shade_of_field(design, placed, suns, by_id, self.cache, exact=exact, tick=tick)
 
     def _around(
         self, design: Design, placed: tuple[PlacedLine, ...], sky: Sky, suns: Suns, winter: WinterSuns
@@ -189,38 +195,109 @@ class Assessor:
         obstacles = obstacles_of(design, placed, sky, suns, self.cache)
         return tuple(Surroundings(hidden, obstacles.get(line.id)) for line in placed)
 
-    def _light(
+    def _placed(self, design: Design) -> tuple[PlacedLine, ...]:
+        """Every line where it stands; one that did not move is the very same as before."""
+        slots, lines = self.cache.slots, design.lines
+        slots.forget_all_but({line.id for line in lines})
+        return tuple(
+            slots.get(
+                "placed",
+                line.id,
+                (line, design.mirror, design.ground),
+                partial(place_line, line, design.mirror, design.ground),
+            )
+            for line in lines
+        )
+
+    def _lights(
         self,
         design: Design,
-        line: PlacedLine,
-        optics: LineOptics,
-        shade: ShadeAt,
+        placed: tuple[PlacedLine, ...],
+        optics: tuple[LineOptics, ...],
+        shades: Mapping[int, ShadeAt],
         sky: Sky,
         shares: Shares,
-        around: Surroundings,
-    ) -> LineLight:
-        """A line's light of the year; the one worked out last stands while nothing it came from is another."""
-        aperture = line.count * design.mirror.width_m * design.mirror.height_m
-        key = ("light", line.id)
-        held: tuple[float, Sky, LineOptics, ShadeAt, Shares, Surroundings, LineLight] | None = self.cache.get(
-            key, lambda: None
-        )
-        if (
-            held is not None
-            and held[:1] == (aperture,)
-            and held[1] is sky
-            and held[2] is optics
-            and held[3] is shade
-            and held[4] == shares
-            and held[5].hidden is around.hidden
-            and held[5].obstacles is around.obstacles
-        ):
-            return held[6]
-        light = light_of(aperture, sky, optics, shade.at(slice(len(sky.nodes.suns))), shares, around)
-        self.cache.put(
-            key, (aperture, sky, optics, shade, shares, around, light), size=light.absorbed_w.nbytes * 2
-        )
-        return light
+        around: tuple[Surroundings, ...],
+        tick: Tick,
+    ) -> tuple[LineLight, ...]:
+        """The lines' light of the year; that of a line stands while nothing it came from is another, and lines that see
+        the same have the same."""
+        nodes = slice(len(sky.nodes.suns))
+        alike: dict[Hashable, LineLight] = {}
+
+        def light(line: PlacedLine, its: LineOptics, round_it: Surroundings, place: int) -> LineLight:
+            shade = shades[line.id]
+            same = (line.count, id(its), id(shade.mirrors), id(shade.gear), id(round_it.obstacles))
+            if same not in alike:
+                tick(place / len(placed))
+                aperture = line.count * design.mirror.width_m * design.mirror.height_m
+                alike[same] = light_of(aperture, sky, its, shade.at(nodes), shares, round_it)
+            return alike[same]
+
+        found = []
+        for place, (line, its, round_it) in enumerate(zip(placed, optics, around, strict=True)):
+            reads = (
+                line,
+                design.mirror,
+                sky,
+                its,
+                shades[line.id],
+                shares,
+                round_it.hidden,
+                round_it.obstacles,
+            )
+            found.append(
+                self.cache.slots.get("light", line.id, reads, partial(light, line, its, round_it, place))
+            )
+        return tuple(found)
+
+    def _checked(
+        self,
+        placed: tuple[PlacedLine, ...],
+        shades: Mapping[int, ShadeAt],
+        winter: WinterSuns,
+        around: tuple[Surroundings, ...],
+        nodes: int,
+    ) -> tuple[tuple[WinterOfLine, ...], tuple[float, ...]]:
+        """The winter check of every line, and its mean with pipes, obstacles and skyline."""
+
+        def check(line: PlacedLine, round_it: Surroundings) -> tuple[WinterOfLine, float]:
+            shade = shades[line.id].at(slice(nodes, None))
+            its = checked(line, shade, winter)
+            return its, _winter_with_all(line, shade, its, winter, round_it)
+
+        found = [
+            self.cache.slots.get(
+                "winter",
+                line.id,
+                (line, shades[line.id], winter, round_it.hidden, round_it.obstacles),
+                partial(check, line, round_it),
+            )
+            for line, round_it in zip(placed, around, strict=True)
+        ]
+        return tuple(its for its, _all in found), tuple(with_all for _its, with_all in found)
+
+
+def like_the_last(design: Design, last: Design | None) -> Design:
+    """The same design, its parts and lines the very objects of the last one wherever they are equal: what is worked out
+    from them can then be told by a look, even of a design that came from another process."""
+    if last is None or design is last:
+        return design
+    parts = {
+        field.name: getattr(last, field.name)
+        for field in fields(design)
+        if field.name != "lines" and getattr(design, field.name) == getattr(last, field.name)
+    }
+    before = {line.id: line for line in last.lines}
+    lines = tuple(
+        before[line.id] if line.id in before and line == before[line.id] else line for line in design.lines
+    )
+    return replace(design, lines=lines, **parts)
+
+
+def _tick(watch: Watch, stage: str, start: float, end: float) -> Tick:
+    """Tells ``watch`` how far a long stage is, and stops it when told to."""
+    return lambda share: _told(watch, stage, start + share * (end - start))
 
 
 def _told(watch: Watch, stage: str, share: float) -> None:
@@ -245,36 +322,50 @@ def _winter_with_all(
 
 def _lines(work: Worked) -> tuple[LineResult, ...]:
     """What each line brings: outlet heat is its own flow's enthalpy less its share of the header's loss."""
-    year = work.heat.year
+    year, design = work.heat.year, work.design
     gathered = year.outlet_kwh + year.header_loss_kwh
+    through = year.outlet_kwh / gathered if gathered > 0 else 0.0
+    unlike = {line.make: line for line in work.placed}
+    pipes = {make: line_pipe_m(design, line) for make, line in unlike.items()}
+    shares = {id(light): _shade_shares(light) for light in work.lights}
     results = []
     for place, line in enumerate(work.placed):
-        light, winter = work.lights[place], work.winter[place]
-        own: Array = year.absorbed_w[:, place] - year.receiver_loss_w[:, place]
-        delivered = float((own - year.line_pipe_loss_w[:, place] - year.idle_loss_w[:, place]).sum()) / 1000.0
-        facing, cosine = float(light.facing_kwh.sum()), float(light.losses_kwh[0].sum())
-        on_aperture = facing - cosine
-        horizon, obstacles = (float(loss.sum()) for loss in light.losses_kwh[1:3])
-        shade = horizon + obstacles + float(light.losses_kwh[3:5].sum())
+        light, winter, lay = work.lights[place], work.winter[place], lay_of(design, line)
+        absorbed, shade, horizon, obstacles = shares[id(light)]
         results.append(
             LineResult(
                 id=line.id,
                 mirrors=line.count,
-                annual_heat_kwh=delivered * (year.outlet_kwh / gathered if gathered > 0 else 0.0),
-                absorbed_kwh=float(light.absorbed_kwh.sum()),
-                shade_loss_year=shade / on_aperture if on_aperture > 0 else 0.0,
+                annual_heat_kwh=float(work.heat.delivered_kwh[place]) * through,
+                absorbed_kwh=absorbed,
+                shade_loss_year=shade,
                 winter_mean=winter.mean,
                 winter_largest=winter.largest,
                 winter_largest_hour=winter.largest_hour,
                 winter_largest_mirror=winter.largest_mirror,
                 winter_with_gear=winter.with_gear,
                 winter_by=winter.by,
-                passes=winter.mean <= work.design.marks.winter_limit,
-                pipe_m=line_pipe_m(work.design, line),
-                horizon_loss_year=horizon / on_aperture if on_aperture > 0 else 0.0,
-                obstacle_loss_year=obstacles / on_aperture if on_aperture > 0 else 0.0,
+                passes=winter.mean <= design.marks.winter_limit,
+                pipe_m=pipes[line.make],
+                horizon_loss_year=horizon,
+                obstacle_loss_year=obstacles,
                 obstacles_by=work.around[place].alone,
                 winter_with_all=work.winter_with_all[place],
+                grade_percent=lay.grade_percent,
+                post_shortest_m=float(lay.posts_m.min()),
+                post_longest_m=float(lay.posts_m.max()),
+                cut_m3=lay.earth.cut_m3,
+                fill_m3=lay.earth.fill_m3,
             )
         )
     return tuple(results)
+
+
+def _shade_shares(light: LineLight) -> tuple[float, float, float, float]:
+    """Absorbed light in kWh; and of the light after cosine what shade, of it the horizon and obstacles, take."""
+    lost = light.losses_kwh.sum(axis=1)
+    on_aperture = float(light.facing_kwh.sum() - lost[0])
+    horizon, obstacles = float(lost[1]), float(lost[2])
+    shade = horizon + obstacles + float(lost[3] + lost[4])
+    by = 1.0 / on_aperture if on_aperture > 0 else 0.0
+    return float(light.absorbed_kwh.sum()), shade * by, horizon * by, obstacles * by

@@ -1,7 +1,8 @@
 """What an assessment holds. Every part is frozen; arrays are never changed once they are here."""
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,9 +14,9 @@ from studio.study.findings import Finding
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PlacedLine:
-    """A line where it stands: site frame, metres.
+    """A line where it stands: site frame, metres. Two are equal only if they are one.
 
     ``first`` is the vertex of its first mirror, ``along`` the unit vector e from drive end to far end, ``axes`` the
     mirror frame as rows x, y, z in the site frame.
@@ -28,6 +29,11 @@ class PlacedLine:
     spacing_m: float
     count: int
     first_number: int
+
+    @cached_property
+    def make(self) -> tuple[Hashable, ...]:
+        """What a line is seen from its own place: what alike lines have in common."""
+        return self.along.tobytes(), self.axes.tobytes(), self.spacing_m, self.count
 
     def vertices(self) -> Array:
         """Vertices of its mirrors, shape (count, 3)."""
@@ -42,7 +48,7 @@ class PlacedLine:
 
 @dataclass(frozen=True)
 class HeaderRun:
-    """The header as it runs on the plan: polylines of points, and their lengths in metres."""
+    """The header as it runs on the plan: polylines of points, and their lengths in metres along the ground."""
 
     hot: tuple[tuple[tuple[float, float], ...], ...]
     cold: tuple[tuple[tuple[float, float], ...], ...]
@@ -89,6 +95,14 @@ class LineResult:
     """What each obstacle would take alone of the year's light after cosine: (place in the list, share), largest first."""
     winter_with_all: float
     """The winter check's mean with pipes, obstacles and skyline."""
+    grade_percent: float
+    """Rise in m per 100 m on plan towards the far end."""
+    post_shortest_m: float
+    post_longest_m: float
+    """From the ground to a mirror's vertex."""
+    cut_m3: float
+    fill_m3: float
+    """Earth that grading the strip below the mirrors would move instead."""
 
 
 @dataclass(frozen=True)

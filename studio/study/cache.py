@@ -2,19 +2,51 @@
 
 import dataclasses
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Collection, Hashable
+from operator import is_
 from threading import Lock
 from typing import Any, TypeVar, cast
 
 import numpy as np
 
 _T = TypeVar("_T")
+Tick = Callable[[float], None]
+"""Told how far (0..1) a long stage is; may raise to stop it."""
+
+
+def no_tick(share: float) -> None:
+    """The tick of one who does not watch."""
+
+
+class Slots:
+    """What was worked out last of each line, stage by stage, with the very objects that it was worked out from.
+
+    A line that nothing touched costs a look; what is held of a line is replaced, never added to.
+    """
+
+    def __init__(self) -> None:
+        self._held: dict[tuple[str, int], tuple[tuple[object, ...], Any]] = {}
+
+    def get(self, stage: str, line_id: int, reads: tuple[object, ...], compute: Callable[[], _T]) -> _T:
+        """The line's result of a stage, computed unless it was from the same objects ``reads``."""
+        held = self._held.get((stage, line_id))
+        if held is not None and len(held[0]) == len(reads) and all(map(is_, held[0], reads)):
+            return cast(_T, held[1])
+        value = compute()
+        self._held[stage, line_id] = (reads, value)
+        return value
+
+    def forget_all_but(self, line_ids: Collection[int]) -> None:
+        """Let go of lines that are no longer there."""
+        for key in [key for key in tuple(self._held) if key[1] not in line_ids]:
+            self._held.pop(key, None)
 
 
 class Cache:
-    """Keeps results by what they were computed from. Safe to ask from several threads."""
+    """Keeps results by what they were computed from. Safe to ask from several threads. ``slots`` keep those of lines."""
 
     def __init__(self, *, most_bytes: int = 256_000_000) -> None:
+        self.slots = Slots()
         self._most = most_bytes
         self._held: OrderedDict[Hashable, tuple[Any, int]] = OrderedDict()
         self._bytes = 0

@@ -10,6 +10,7 @@ from studio.study.build_checks import build_findings
 from studio.study.clearance import ground_findings
 from studio.study.drive_checks import drive_findings
 from studio.study.findings import Finding, Mend, numbered
+from studio.study.ground_checks import land_findings
 from studio.study.heat import oil_of, receiver_of
 from studio.study.light import LOSSES, Surroundings
 from studio.study.room import room_findings
@@ -27,6 +28,7 @@ def findings_of(work: Worked, figures: Mapping[str, float | None]) -> tuple[Find
     found += build_findings(work.design)
     found += drive_findings(work.design, work.placed)
     found += ground_findings(work.design, work.placed)
+    found += land_findings(work)
     found += swing_findings(work.design, work.placed)
     found += _winter(work, figures)
     found += _obstacles(work)
@@ -84,9 +86,11 @@ def _winter(work: Worked, figures: Mapping[str, float | None]) -> Iterator[Findi
 def _obstacles(work: Worked) -> Iterator[Finding]:
     limit = work.design.marks.obstacle_limit
     for line, light, around in zip(work.placed, work.lights, work.around, strict=True):
+        if not around.alone:
+            continue
         on_aperture = float(light.facing_kwh.sum() - light.losses_kwh[0].sum())
         lost = float(light.losses_kwh[LOSSES.index("obstacles")].sum())
-        if not around.alone or lost <= limit * on_aperture:
+        if lost <= limit * on_aperture:
             continue
         worst = [work.design.obstacles[place].name for place, _share in around.alone[:2]]
         middle = line.first + line.along * line.spacing_m * (line.count - 1) / 2
@@ -155,7 +159,7 @@ def _hot(work: Worked) -> Iterator[Finding]:
 def _film_of_oil(work: Worked) -> Iterator[Finding]:
     """The oil at the hottest wall: peak flux of the best sun, on the oil that goes out, at the most flow of a line."""
     hot, oil = work.hot, work.design.oil
-    flow = float(work.heat.year.flow_kg_s.max(initial=0.0))
+    flow = work.heat.most_line_flow_kg_s
     if hot is None or flow <= 0.0:
         return
     receiver, table = receiver_of(work.design), oil_of(work.design)

@@ -9,6 +9,7 @@ import numpy as np
 from studio.design.design import Design
 from studio.engine.ground.plane import height_at
 from studio.engine.motion.pose import window_frames
+from studio.ground import surface_of
 from studio.study.assessment import Array, PlacedLine
 from studio.study.findings import Finding, Mend
 from studio.study.line_seen import LineSeen
@@ -29,9 +30,9 @@ class Clearance:
 
 
 def clearance_of(design: Design, line: PlacedLine) -> Clearance:
-    """How near a line comes to its ground. It keeps the grade of its ground, so one mirror stands for all."""
+    """How near a line comes to its ground: over a plane one mirror stands for all, over uneven ground each is looked at."""
     mirror = design.mirror
-    corners = np.array([[x, y, 0.0] for x in (-0.5, 0.5) for y in (-0.5, 0.5)])
+    corners = np.array([[x, y, 0.0] for x in (-0.5, 0.0, 0.5) for y in (-0.5, 0.5)])
     corners = corners * (mirror.width_m, mirror.height_m, 0.0)
     over = _over_ground(design, line, corners)
     return Clearance(mirror_m=float(over.min()), swung_m=_swung(design, line))
@@ -55,9 +56,14 @@ def _swung(design: Design, line: PlacedLine) -> float:
 
 
 def _over_ground(design: Design, line: PlacedLine, points: Array) -> Array:
-    """Heights (N,) of points (N, 3) of the mirror frame over the plane ground, the vertex as high as it stands."""
+    """Heights of points (N, 3) of the mirror frame over the ground: (N,) over a plane with the vertex as high as it stands,
+
+    (N, M) over uneven ground with those of all M mirrors.
+    """
     away = points @ line.axes
     ground = design.ground
+    if ground.heights is not None:
+        return surface_of(ground).over(away[:, None] + line.vertices())
     level = height_at(
         away[:, 0], away[:, 1], slope_percent=ground.slope_percent, falls_towards_deg=ground.falls_towards_deg
     )
@@ -73,11 +79,16 @@ def _clearance(seen: LineSeen) -> Clearance:
     return clearance_of(seen.design, seen.line)
 
 
+def clearance_seen(design: Design, line: PlacedLine) -> Clearance:
+    """How near a line comes to its ground, worked out once for lines that stand alike."""
+    return _clearance(LineSeen(design, line))
+
+
 def ground_findings(design: Design, placed: Sequence[PlacedLine]) -> Iterator[Finding]:
     """Mirrors and receivers that touch the ground, one finding a cause: the line for which it is worst."""
     if not placed:
         return
-    near = [_clearance(LineSeen(design, line)) for line in placed]
+    near = [clearance_seen(design, line) for line in placed]
     worst = min(range(len(placed)), key=lambda place: near[place].mirror_m)
     if near[worst].mirror_m < 0:
         yield _touches(

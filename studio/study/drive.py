@@ -32,7 +32,7 @@ from studio.engine.sky.sun import clock_suns, sun_track
 from studio.errors import BadInputError
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
-from studio.study.optics import errors_of, motion_of, optics_key, table_covering, window_of
+from studio.study.optics import errors_of, optics_key, optics_motion, table_covering, window_of
 from studio.study.place import form_of, place_lines
 from studio.study.sky import GRID_DAYS
 from studio.text import _
@@ -170,7 +170,7 @@ def _group(
     number: int, lines: list[PlacedLine], design: Design, moments: Moments, cache: Cache
 ) -> DriveGroup:
     placed = lines[0]
-    motion = motion_of(design.motion, placed.axes @ placed.along)
+    motion = optics_motion(design, placed)
     by_hand = (motion.slide_mode == "held", motion.roll_mode == "held")
     suns = moments.suns @ placed.axes.T
     cosine = np.where(moments.elevation_deg > 0, np.maximum(suns[..., 2], 0.0), 0.0)

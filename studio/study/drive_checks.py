@@ -1,6 +1,6 @@
 """What the checks notice about pipe and drive: twist that rolls receivers off their spots, sag, growth."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from functools import lru_cache
 from math import degrees
 
@@ -19,11 +19,15 @@ def drive_findings(design: Design, placed: Sequence[PlacedLine]) -> Iterator[Fin
     """At most one finding for each cause: that of the line for which it is worst."""
     if not placed:
         return
-    found = [_statics(LineSeen(design, line)) for line in placed]
+    of_makes: dict[Hashable, PlacedLine] = {}
+    for line in placed:  # lines of one make have the same statics
+        of_makes.setdefault(line.make, line)
+    makes = list(of_makes.values())
+    found = [_statics(LineSeen(design, line)) for line in makes]
     window_deg = degrees(design.receiver.window_height_m / design.motion.arm_m)
     worst = max(found, key=lambda one: one.off_roll_deg)
     if worst.off_roll_deg > _OFF_SPOT * window_deg:
-        yield _twisted(design, worst, placed[found.index(worst)])
+        yield _twisted(design, worst, makes[found.index(worst)])
     worst = max(found, key=lambda one: one.sag.deepest_m)
     if worst.sag.deepest_m > _OFF_SPOT * design.receiver.window_height_m:
         yield Finding(

@@ -9,6 +9,8 @@ import shapely
 
 from studio.design.design import Design
 from studio.engine.ground.route import Obstacles, length_of, shortest_tree
+from studio.engine.ground.straight import laid_length
+from studio.ground import surface_of
 from studio.study.assessment import Array, HeaderRun, PlacedLine
 from studio.study.place import swept_m
 
@@ -36,7 +38,7 @@ def header_of(design: Design, placed: tuple[PlacedLine, ...]) -> HeaderRun:
     field = _Field(design, placed)
     hot = field.runs(design.header.hot, far=True)
     cold = field.runs(design.header.cold, far=False)
-    return HeaderRun(hot=hot, cold=cold, hot_m=_length(hot), cold_m=_length(cold))
+    return HeaderRun(hot=hot, cold=cold, hot_m=_length(design, hot), cold_m=_length(design, cold))
 
 
 class _Field:
@@ -154,5 +156,8 @@ def _nearest(trunk: shapely.Geometry, points: list[Point]) -> list[Point]:
     return _points(shapely.get_coordinates(joins)[::2])
 
 
-def _length(runs: tuple[Run, ...]) -> float:
-    return sum(map(length_of, runs))
+def _length(design: Design, runs: tuple[Run, ...]) -> float:
+    ground = design.ground
+    if ground.heights is None and not ground.slope_percent:
+        return sum(map(length_of, runs))
+    return sum(laid_length(surface_of(ground), run) for run in runs)

@@ -1,7 +1,8 @@
 """Stage: from absorbed light to heat at the field's outlet."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from operator import is_
 
 import numpy as np
 
@@ -12,15 +13,15 @@ from studio.engine.heat.pipe import PipeRun, pipe_size
 from studio.engine.heat.receiver import BLACK_PAINT, SELECTIVE_COATING, ReceiverBuild
 from studio.engine.heat.year import (
     Conditions,
+    FieldYear,
     HeaderHeat,
     LineHeat,
-    LinesHeat,
-    YearHeat,
+    LinesSum,
+    field_year,
     lines_heat,
-    with_headers,
 )
 from studio.study.assessment import Array, HeaderRun, PlacedLine
-from studio.study.cache import Cache
+from studio.study.cache import Cache, Tick, no_tick
 from studio.study.light import LineLight, Shares
 from studio.study.place import overhang_m
 from studio.study.sky import Sky
@@ -101,9 +102,12 @@ def line_pipe_m(design: Design, placed: PlacedLine) -> float:
 
 @dataclass(frozen=True)
 class FieldHeat:
-    """The heat of the year. ``year`` holds all 8760 hours; ``pump_kwh`` is the pump's electricity."""
+    """The heat of the year. ``year`` holds all 8760 hours; ``delivered_kwh`` (L,) is what each line gave to the headers that
+    they let through; ``most_line_flow_kg_s`` the strongest flow of any line; ``pump_kwh`` the pump's electricity."""
 
-    year: YearHeat
+    year: FieldYear
+    delivered_kwh: Array
+    most_line_flow_kg_s: float
     pump_kwh: float
     most_flow_kg_s: float
     most_loss_kpa: float
@@ -111,6 +115,50 @@ class FieldHeat:
 
 _PUMP_SHARE = 0.5
 """Of the electricity that reaches the oil, a small circulating pump with its motor: common practice, no source."""
+_AT_ONCE = 48
+"""Lines whose heat is worked out at once, so that memory does not grow with the field."""
+_BLOCK = 16
+"""Lines summed together: where one changes, its block is summed again and then the blocks."""
+
+
+@dataclass(frozen=True, eq=False)
+class LineYear:
+    """A line's heat before the headers at the T sunlit hours (no light, no heat): ``hourly`` (4, T) what receivers and pipe
+    lose and what idles, W, and its flow, kg/s; ``net_kwh`` the year's absorbed light less these losses; ``stored_w``
+    summed over the hours."""
+
+    hourly: Array
+    net_kwh: float
+    stored_w: float
+
+
+_UNKNOWN = LineYear(np.zeros((4, 0)), 0.0, 0.0)
+"""Stands for a line's heat until it is worked out."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Block:
+    """Some lines summed: ``hourly`` (5, T) their light and what :class:`LineYear` holds, ``most_flow`` (T,) the strongest
+    of a line, ``flows`` (lines, T)."""
+
+    lights: tuple[LineLight, ...]
+    years: tuple[LineYear, ...]
+    hourly: Array
+    most_flow: Array
+    flows: Array
+
+    @classmethod
+    def of(cls, lights: tuple[LineLight, ...], years: tuple[LineYear, ...]) -> "_Block":
+        """The block of lines with these lights and heats."""
+        every = np.stack([year.hourly for year in years])
+        absorbed = np.sum([light.absorbed_w for light in lights], axis=0)
+        return cls(
+            lights=lights,
+            years=years,
+            hourly=np.concatenate([absorbed[None], every.sum(axis=0)]),
+            most_flow=every[:, 3].max(axis=0),
+            flows=np.ascontiguousarray(every[:, 3]),
+        )
 
 
 def heat_of(
@@ -120,6 +168,8 @@ def heat_of(
     sky: Sky,
     lights: tuple[LineLight, ...],
     cache: Cache,
+    *,
+    tick: Tick = no_tick,
 ) -> FieldHeat:
     """The field's heat from the light of its lines; a line whose light did not change is not worked out anew."""
     oil, receiver, pipe, run = (
@@ -143,9 +193,24 @@ def heat_of(
         ),
     )
     cold = float(oil.density(20.0))
-    lines = tuple(_line_heat(design, line, receiver, pipe, cold) for line in placed)
-    year = with_headers(
-        _lines_heat(design, placed, lines, lights, sky, conditions, cache),
+    unlike = {line.make: line for line in placed}
+    makes = {make: _line_heat(design, line, receiver, pipe, cold) for make, line in unlike.items()}
+    lines = tuple(makes[line.make] for line in placed)
+    blocks = _blocks(design, placed, lines, lights, sky, conditions, cache, tick)
+    total = np.zeros((5, HOURS_PER_YEAR))
+    most_flow = np.zeros(HOURS_PER_YEAR)
+    if blocks:
+        total[:, sky.hour] = np.sum([block.hourly for block in blocks], axis=0)
+        most_flow[sky.hour] = np.max([block.most_flow for block in blocks], axis=0)
+    year = field_year(
+        LinesSum(
+            absorbed_w=total[0],
+            receiver_loss_w=total[1],
+            line_pipe_loss_w=total[2],
+            idle_loss_w=total[3],
+            flow_kg_s=total[4],
+            stored_w=sum(year.stored_w for block in blocks for year in block.years),
+        ),
         HeaderHeat(
             supply_m=header.hot_m,
             return_m=header.cold_m,
@@ -155,10 +220,13 @@ def heat_of(
         ),
         conditions,
     )
-    return _with_pump(design, placed, header, year, oil, receiver)
+    back = year.turned_back[sky.hour] * conditions.rise_j_kg / 1000.0
+    net = np.array([year.net_kwh for block in blocks for year in block.years])
+    turned = np.concatenate([block.flows @ back for block in blocks]) if blocks else net
+    return _with_pump(design, placed, header, year, net - turned, most_flow, oil, receiver)
 
 
-def _lines_heat(
+def _blocks(
     design: Design,
     placed: tuple[PlacedLine, ...],
     lines: tuple[LineHeat, ...],
@@ -166,43 +234,74 @@ def _lines_heat(
     sky: Sky,
     conditions: Conditions,
     cache: Cache,
-) -> LinesHeat:
-    """The heat of every line, those that changed worked out together."""
+    tick: Tick,
+) -> list[_Block]:
+    """The heat of every line, those that changed worked out together, and its sums."""
     if not placed:
-        return lines_heat(np.zeros((HOURS_PER_YEAR, 0)), (), conditions, most_absorbed_w=1.0)
+        return []
     # no line takes more than this: the strongest hour on the longest line, all of it absorbed
     aperture = max(line.count for line in placed) * design.mirror.width_m * design.mirror.height_m
     most = max(1.0, float(sky.year.dni_w_m2.max())) * aperture
-    slots = cache.get(("heat slots",), lambda: _Slots(None, 0.0, {}))
+    slots = cache.get(("heat slots",), lambda: _Slots(None, 0.0, {}, ()))
     if slots.conditions is not conditions or slots.most != most:
-        slots = _Slots(conditions, most, {})
-    done = dict(slots.lines)
-    changed = [
-        place
-        for place, line in enumerate(placed)
-        if line.id not in done or done[line.id][0] is not lights[place] or done[line.id][1] != lines[place]
-    ]
-    if changed:
-        absorbed = np.zeros((HOURS_PER_YEAR, len(changed)))
-        absorbed[sky.hour] = np.stack([lights[place].absorbed_w for place in changed], axis=1)
-        heat = lines_heat(
-            absorbed, tuple(lines[place] for place in changed), conditions, most_absorbed_w=most
+        slots = _Slots(conditions, most, {}, ())
+    done: dict[tuple[int, LineHeat], tuple[LineLight, LineYear]] = {}
+    asked: list[tuple[LineLight, LineHeat]] = []
+    for light, line in zip(lights, lines, strict=True):
+        key = id(light), line
+        if key not in done and key in slots.years:
+            done[key] = slots.years[key]
+        elif key not in done:
+            asked.append((light, line))
+            done[key] = light, _UNKNOWN
+    for first in range(0, len(asked), _AT_ONCE):
+        tick(first / len(asked))
+        some = asked[first : first + _AT_ONCE]
+        years = _line_years(some, sky, conditions, most)
+        done |= {(id(light), line): (light, year) for (light, line), year in zip(some, years, strict=True)}
+    every = [done[id(light), line][1] for light, line in zip(lights, lines, strict=True)]
+    blocks = []
+    for number, first in enumerate(range(0, len(placed), _BLOCK)):
+        part = slice(first, first + _BLOCK)
+        of_lights, of_years = lights[part], tuple(every[part])
+        held = slots.blocks[number] if number < len(slots.blocks) else None
+        same = held is not None and held.years == of_years and _are(held.lights, of_lights)
+        blocks.append(held if same and held is not None else _Block.of(of_lights, of_years))
+    size = (len(done) * 4 + len(placed) * 1.5) * len(sky.hour) * 8
+    cache.put(("heat slots",), _Slots(conditions, most, done, tuple(blocks)), size=int(size))
+    return blocks
+
+
+def _are(some: tuple[object, ...], others: tuple[object, ...]) -> bool:
+    return len(some) == len(others) and all(map(is_, some, others))
+
+
+def _line_years(
+    some: Sequence[tuple[LineLight, LineHeat]], sky: Sky, conditions: Conditions, most_w: float
+) -> list[LineYear]:
+    absorbed = np.zeros((HOURS_PER_YEAR, len(some)))
+    absorbed[sky.hour] = np.stack([light.absorbed_w for light, _line in some], axis=1)
+    heat = lines_heat(absorbed, tuple(line for _light, line in some), conditions, most_absorbed_w=most_w)
+    parts = heat.receiver_loss_w, heat.line_pipe_loss_w, heat.idle_loss_w, heat.flow_kg_s
+    hourly = np.stack([part[sky.hour].T for part in parts], axis=1)
+    return [
+        LineYear(
+            hourly=mine.copy(),  # a view would hold on to all the others
+            net_kwh=float((light.absorbed_w - mine[0] - mine[1] - mine[2]).sum()) / 1000.0,
+            stored_w=float(stored),
         )
-        for column, place in enumerate(changed):
-            done[placed[place].id] = (lights[place], lines[place], heat.line(column))
-        here = {line.id for line in placed}
-        done = {line_id: held for line_id, held in done.items() if line_id in here}
-        cache.put(("heat slots",), _Slots(conditions, most, done), size=len(done) * HOURS_PER_YEAR * 8 * 5)
-    return LinesHeat.side_by_side([done[line.id][2] for line in placed])
+        for mine, (light, _line), stored in zip(hourly, some, heat.stored_w, strict=True)
+    ]
 
 
 @dataclass(frozen=True)
 class _Slots:
-    """The heat of lines as last worked out, by id, each with the light and the make it came from."""
+    """The heat of lines as last worked out, by the light it came from (kept beside it) and the line's make."""
 
     conditions: Conditions | None
     most: float
-    lines: Mapping[int, tuple[LineLight, LineHeat, LinesHeat]]
+    years: Mapping[tuple[int, LineHeat], tuple[LineLight, LineYear]]
+    blocks: tuple[_Block, ...]
 
 
 def _line_heat(
@@ -224,22 +323,23 @@ def _with_pump(
     design: Design,
     placed: tuple[PlacedLine, ...],
     header: HeaderRun,
-    year: YearHeat,
+    year: FieldYear,
+    delivered_kwh: Array,
+    most_flow: Array,
     oil: OilTable,
     receiver: ReceiverBuild,
 ) -> FieldHeat:
     """The pump's electricity: pressure lost by the longest way (line, receivers, header) × volume flow, every hour."""
-    flow = year.flow_kg_s
-    total = flow.sum(axis=1)
+    total = year.flow_kg_s
     if not placed or not total.any():
-        return FieldHeat(year, 0.0, 0.0, 0.0)
+        return FieldHeat(year, delivered_kwh, 0.0, 0.0, 0.0, 0.0)
     middle = 0.5 * (design.oil.inlet_c + design.oil.outlet_c)
 
     def loss(kg_s: Array, bore_m: float, length_m: float) -> Array:
         return np.asarray(pressure_loss_pa_m(oil, middle, kg_s, bore_m=bore_m)) * length_m
 
     grid = np.linspace(0.0, 1.0, 33)
-    line_flow, field_flow = float(flow.max()), float(total.max())
+    line_flow, field_flow = float(most_flow.max()), float(total.max())
     longest = max(line_pipe_m(design, line) for line in placed)
     most = max(line.count for line in placed)
     pipe, run = line_pipe_of(design), header_pipe_of(design)
@@ -247,7 +347,7 @@ def _with_pump(
         receiver.pressure_loss_pa(oil, middle, grid * line_flow)
     )
     in_header = loss(grid * field_flow, run.size.bore_m, header.length_m)
-    pressure = np.interp(flow.max(axis=1), grid * line_flow, in_line) + np.interp(
+    pressure = np.interp(most_flow, grid * line_flow, in_line) + np.interp(
         total, grid * field_flow, in_header
     )
     watts = pump_power_w(
@@ -255,6 +355,8 @@ def _with_pump(
     )
     return FieldHeat(
         year=year,
+        delivered_kwh=delivered_kwh,
+        most_line_flow_kg_s=line_flow,
         pump_kwh=float(watts.sum()) / 1000.0,
         most_flow_kg_s=field_flow,
         most_loss_kpa=float(pressure.max()) / 1000.0,

@@ -8,7 +8,7 @@ from studio.engine.sky.calendar import DAYS_OF_MONTHS
 from studio.study.assessment import Array
 from studio.study.obstacles import LineObstacles
 from studio.study.optics import LineOptics
-from studio.study.shade import ShadeAt
+from studio.study.scenes import ShadeAt
 from studio.study.sky import Sky, SunNodes
 from studio.study.skyline import HiddenSun
 

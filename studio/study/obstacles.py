@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from studio.design.design import Design
 from studio.design.obstacles import AnyObstacle, Block, Fence, Pole, Tree, corners_of
-from studio.design.site import Ground
+from studio.design.site import Ground, Ring
+from studio.engine.ground.surface import Plane
 from studio.engine.shade.obstacles import (
     BlockBody,
     Body,
@@ -21,10 +22,11 @@ from studio.engine.shade.obstacles import (
 )
 from studio.engine.shade.rows import RowOfMirrors
 from studio.engine.sky.calendar import DAYS_PER_YEAR
+from studio.ground import surface_of
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
 from studio.study.place import ground_height, row_of
-from studio.study.shade import Suns, line_key
+from studio.study.shade import Suns
 from studio.study.sky import Sky, SunNodes
 
 Ints = NDArray[np.intp]
@@ -95,16 +97,25 @@ def bodies_of(
     return tuple(_body(design.obstacles[place], design.ground, origin) for place in places)
 
 
+def ground_under(corners: Ring, ground: Ground) -> Plane:
+    """The plane that a block or a fence stands on and that its top runs with: fitted to the ground at its corners and the
+    middles of its sides. Where uneven ground dips below it the foot hangs over a gap that lets no light through on
+    the plan's shadow and some in the year's shade."""
+    feet = np.array(corners, dtype=float)
+    middles = (feet + np.roll(feet, -1, axis=0)) / 2
+    return surface_of(ground).plane_near(np.concatenate([feet, middles]))
+
+
 def _body(one: AnyObstacle, ground: Ground, origin: tuple[float, float, float]) -> Body:
     def near(value: float, axis: int) -> float:
         return round(value - origin[axis], _DIGITS)
 
     if isinstance(one, Block | Fence):
-        level = near(ground_height(ground, origin[0], origin[1]), 2)
-        rise = (ground_height(ground, 1.0, 0.0), ground_height(ground, 0.0, 1.0))
+        under = ground_under(corners_of(one), ground)
+        level = near(float(under.height_at(origin[0], origin[1])), 2)
         corners = tuple((near(x, 0), near(y, 1)) for x, y in corners_of(one))
         body = BlockBody if isinstance(one, Block) else FenceBody
-        return body(corners, one.height_m, Slope(*rise, level))
+        return body(corners, one.height_m, Slope(*under.rise_at(), level))
     x, y = one.place
     foot = ground_height(ground, x, y)
     if isinstance(one, Pole):
@@ -130,7 +141,7 @@ def obstacles_of(
     )
     found = {}
     for line in placed:
-        where = (suns.key, design.mirror, line.first.tobytes(), *line_key(line))
+        where = (suns.key, design.mirror, line.first.tobytes(), *line.make)
         slot = ("line's obstacles", line.id)
         held: _Held | None = cache.get(slot, lambda: None)
         if held is None or held.standing is not standing or held.line != where:
@@ -158,7 +169,7 @@ def shaded_now(
         return obstacle_shade(row, near, passes, suns).by_mirror[0, :, 0]
 
     key = (
-        "shaded now", design.mirror, sun.tobytes(), day_of_year, placed.first.tobytes(), line_key(placed),
+        "shaded now", design.mirror, sun.tobytes(), day_of_year, placed.first.tobytes(), placed.make,
         design.obstacles, design.ground,
     )  # fmt: skip
     return cache.get(key, look)
@@ -183,7 +194,7 @@ def _of_line(
     x, y, z = line.first.tolist()
     bodies = bodies_of(design, origin=(x, y, z), members=members)
     passes = standing.passes[list(members)]
-    key = ("obstacle shade", suns.key, design.mirror, line_key(line), members, bodies, passes.tobytes())
+    key = ("obstacle shade", suns.key, design.mirror, line.make, members, bodies, passes.tobytes())
     return cache.get(key, lambda: _tabulated(_at_origin(row), bodies, passes, members, sky, suns.suns))
 
 

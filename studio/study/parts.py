@@ -1,7 +1,8 @@
 """Stage: what is bought for a design, where each quantity comes from, and what it costs."""
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import ceil
 
 import numpy as np
 
@@ -24,9 +25,13 @@ from studio.engine.parts.quantities import (
 from studio.errors import BadInputError
 from studio.study.assessment import HeaderRun, MaterialBlock, PlacedLine
 from studio.study.heat import header_pipe_of, line_pipe_of, oil_of, receiver_of
+from studio.study.lay import lay_of
 from studio.study.place import Stand, form_of, overhang_m, stand_of
 from studio.text import _, number
 
+_POST_STEP_M, _MOST_POSTS = 0.1, 5
+"""Posts over uneven ground are cut in steps of 10 cm or a multiple of it, in few lengths (so that the plan of cutting
+stays one that a workshop follows), and shortened on the land: our assumption, on the safe side."""
 _HEADER_SPAN_M = 3.0
 """Distance between supports of the header: common practice for small hot steel pipes, no source."""
 
@@ -66,12 +71,15 @@ def shopping_of(design: Design, placed: tuple[PlacedLine, ...], header: HeaderRu
     faults: list[str] = []
     mirrors = sum(line.count for line in placed)
     film = _film(design, faults) if mirrors else None
-    cuts = _cuts(design)
+    cuts = _cuts(design, placed)
     rib_bars = _bars(design, [cut for cut in cuts if cut.use == "rib"], faults)
     stand_bars = _bars(design, [cut for cut in cuts if cut.use != "rib"], faults)
-    lines = whole_lines([_line_parts(design, line) for line in placed])
+    unlike = {line.make: line for line in placed}
+    parts = {make: _line_parts(design, line) for make, line in unlike.items()}
+    lines = whole_lines([parts[line.make] for line in placed])
     oil = _oil_litres(design, lines, header)
-    quantities = _quantities(design, mirrors, film, cuts, rib_bars, stand_bars, lines, header, oil)
+    posts = _posts_said(design, placed)
+    quantities = _quantities(design, mirrors, film, cuts, rib_bars, stand_bars, posts, lines, header, oil)
     list_lines = priced(quantities, _prices(design))
     total = total_of(list_lines)
     film_price = design.prices.film_per_m2 or 0.0
@@ -120,14 +128,22 @@ def _bars(design: Design, cuts: list[Cut], faults: list[str]) -> BarsNeeded | No
         return None
 
 
-def _cuts(design: Design) -> tuple[Cut, ...]:
-    """All rods of the field: lines that stand alike are counted together."""
+def _cuts(design: Design, placed: tuple[PlacedLine, ...]) -> tuple[Cut, ...]:
+    """All rods of the field: mirrors that stand alike are counted together, over uneven ground those whose posts are
+    cut to one length."""
     mirror = design.mirror
     form = form_of(mirror)
     arcs = [float(arc) for arc in rib_arc_lengths(form)]
     counted: Counter[Stand] = Counter()
-    for line in design.lines:
-        counted[stand_of(line, mirror)] += line.count
+    step = _post_step_m(design, placed)
+    for line, its in zip(design.lines, placed, strict=True):
+        stand = stand_of(line, mirror)
+        if design.ground.heights is None:
+            counted[stand] += line.count
+            continue
+        steps = np.ceil(lay_of(design, its).posts_m / step - 1e-6).astype(int)
+        for height, mirrors in zip(*np.unique(steps, return_counts=True), strict=True):
+            counted[replace(stand, stands_at_m=round(float(height) * step, 3))] += int(mirrors)
     return tuple(
         Cut(cut.use, cut.length_m, cut.count * mirrors)
         for stand, mirrors in counted.items()
@@ -139,6 +155,30 @@ def _cuts(design: Design) -> tuple[Cut, ...]:
             tilt_deg=stand.tilt_deg,
             rise_m=edge_depth(form),
         )
+    )
+
+
+def _post_step_m(design: Design, placed: tuple[PlacedLine, ...]) -> float:
+    """Step of the lengths that posts are cut to."""
+    posts = [lay_of(design, line).posts_m for line in placed]
+    if not posts:
+        return _POST_STEP_M
+    reach = max(float(each.max()) for each in posts) - min(float(each.min()) for each in posts)
+    return _POST_STEP_M * max(1, ceil(reach / _POST_STEP_M / _MOST_POSTS))
+
+
+def _posts_said(design: Design, placed: tuple[PlacedLine, ...]) -> str:
+    """From where to where posts reach over uneven ground; empty over a plane, where all of a line are alike."""
+    if design.ground.heights is None or not placed:
+        return ""
+    posts = [lay_of(design, line).posts_m for line in placed]
+    return _(
+        "; vertices stand {least} to {most} m over uneven ground, {total} m in all, cut in steps of {step} m"
+    ).format(
+        step=number(_post_step_m(design, placed), digits=1),
+        least=number(min(float(each.min()) for each in posts), digits=2),
+        most=number(max(float(each.max()) for each in posts), digits=2),
+        total=number(sum(float(each.sum()) for each in posts), digits=0),
     )
 
 
@@ -171,6 +211,7 @@ def _quantities(
     cuts: tuple[Cut, ...],
     rib_bars: BarsNeeded | None,
     stand_bars: BarsNeeded | None,
+    posts: str,
     lines: LineParts,
     header: HeaderRun,
     oil_litres: float,
@@ -212,7 +253,7 @@ def _quantities(
                 _("{pieces} pieces, {length} m in all, kerf {kerf} mm; no way of cutting needs fewer than {bound}").format(
                     pieces=pieces, length=number(sum(c.length_m * c.count for c in uses), digits=0),
                     kerf=number(materials.kerf_mm, digits=1), bound=bars.bound,
-                ),
+                ) + (posts if key == "stand_bar" else ""),
                 "mirror",
             )  # fmt: skip
     count = _("{count} mirrors with {ribs} ribs").format(count=mirrors, ribs=ribs)
@@ -230,7 +271,7 @@ def _quantities(
     add("flexible_end", _("flexible ends"), lines.flexible_ends, _("pieces"), _("two for each line"), "line")
     run = header_pipe_of(design).size
     add("header_pipe_per_m", _("header pipe {size}").format(size=run.label), header.length_m, "m",
-        _("supply {hot} m + return {cold} m on the plan").format(hot=number(header.hot_m, digits=1), cold=number(header.cold_m, digits=1)), "header")  # fmt: skip
+        _("supply {hot} m + return {cold} m along the ground").format(hot=number(header.hot_m, digits=1), cold=number(header.cold_m, digits=1)), "header")  # fmt: skip
     add("header_insulation_per_m", _("header insulation {mm} mm in its jacket").format(mm=number(design.header.insulation_mm, digits=0)),
         header.length_m, "m", _("the header's length"), "header")  # fmt: skip
     add("support", _("header supports"), header_supports(header.length_m, span_m=_HEADER_SPAN_M), _("pieces"),

@@ -7,10 +7,10 @@ import numpy as np
 from studio.design.design import Design
 from studio.design.pitches import pitches
 from studio.engine.shade.winter import passing_pitch
-from studio.study.assessment import PlacedLine
-from studio.study.cache import Cache
-from studio.study.place import ground_height
-from studio.study.shade import place_key
+from studio.study.assessment import Array, PlacedLine
+from studio.study.cache import Cache, Tick, no_tick
+from studio.study.place import ground_height, place_line
+from studio.study.scenes import place_key
 from studio.study.winter import WinterSuns, mirrors_alone
 
 WIDEST_PITCH_M = 25.0
@@ -27,6 +27,9 @@ def scaled(design: Design, placed: tuple[PlacedLine, ...], scale: float) -> tupl
         lead_middle = (lead.first + lead.along * lead.spacing_m * (lead.count - 1) / 2)[:2]
         shift = (scale - 1.0) * float((middle - lead_middle) @ square) * square
         there = line.first[:2] + shift
+        if design.ground.heights is not None:  # elsewhere it lies at another grade
+            own = dataclasses.replace(design.line(line.id), x_m=float(there[0]), y_m=float(there[1]))
+            return place_line(own, design.mirror, design.ground)
         rise = ground_height(design.ground, float(there[0]), float(there[1])) - ground_height(
             design.ground, float(line.first[0]), float(line.first[1])
         )
@@ -36,7 +39,12 @@ def scaled(design: Design, placed: tuple[PlacedLine, ...], scale: float) -> tupl
 
 
 def passing_pitch_of(
-    design: Design, placed: tuple[PlacedLine, ...], winter: WinterSuns, cache: Cache
+    design: Design,
+    placed: tuple[PlacedLine, ...],
+    winter: WinterSuns,
+    cache: Cache,
+    *,
+    tick: Tick = no_tick,
 ) -> float | None:
     """The smallest mean pitch (m) at which every line's mean winter shade is within its mark; None where none is."""
     gaps = pitches(design)
@@ -52,9 +60,13 @@ def passing_pitch_of(
         design.marks,
     )
 
+    def shade_at(scale: float) -> Array:
+        tick(0.0)
+        return mirrors_alone(design, scaled(design, placed, scale), winter)
+
     def search() -> float | None:
         found = passing_pitch(
-            lambda scale: mirrors_alone(design, scaled(design, placed, scale), winter),
+            shade_at,
             limit=design.marks.winter_limit,
             pitch_m=max(gaps),
             least_scale=min(closest / mean, 1.0),

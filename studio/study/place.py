@@ -10,12 +10,13 @@ from studio.design.design import Design
 from studio.design.field import Line
 from studio.design.mirror import Mirror
 from studio.design.site import Ground
-from studio.engine.ground.plane import grade_percent, height_at
+from studio.engine.ground.straight import Straight
 from studio.engine.mirror.film import dynamic_pressure_pa
 from studio.engine.mirror.form import MirrorForm, edge_depth
 from studio.engine.mirror.frame import Vector, mirror_axes
 from studio.engine.motion.place import line_direction
 from studio.engine.shade.rows import RowOfMirrors
+from studio.ground import straight_of, surface_of
 from studio.study.assessment import Array, PlacedLine
 
 
@@ -55,18 +56,17 @@ def form_of(mirror: Mirror) -> MirrorForm:
 
 
 def place_line(line: Line, mirror: Mirror, ground: Ground) -> PlacedLine:
-    """A line where it stands. It keeps its own straight grade: that of the ground along its azimuth."""
+    """A line where it stands. It keeps its own straight grade (``studio.engine.ground.straight``)."""
+    return placed_on(line, mirror, straight_of(line, ground))
+
+
+def placed_on(line: Line, mirror: Mirror, straight: Straight) -> PlacedLine:
+    """A line on the straight way that it takes over its ground."""
     stand = stand_of(line, mirror)
-    grade = float(
-        grade_percent(
-            line.azimuth_deg, slope_percent=ground.slope_percent, falls_towards_deg=ground.falls_towards_deg
-        )
-    )
-    level = ground_height(ground, line.x_m, line.y_m)
     return PlacedLine(
         id=line.id,
-        first=np.array([line.x_m, line.y_m, level + stand.stands_at_m]),
-        along=line_direction(line.azimuth_deg, grade),
+        first=np.array([line.x_m, line.y_m, straight.level_m + stand.stands_at_m]),
+        along=line_direction(line.azimuth_deg, straight.grade_percent),
         axes=np.array(mirror_axes(tilt_deg=stand.tilt_deg, facing_deg=stand.facing_deg)),
         spacing_m=line.spacing_m,
         count=line.count,
@@ -75,10 +75,8 @@ def place_line(line: Line, mirror: Mirror, ground: Ground) -> PlacedLine:
 
 
 def ground_height(ground: Ground, x_m: float, y_m: float) -> float:
-    """Height of the land (m) above that of the reference point."""
-    return float(
-        height_at(x_m, y_m, slope_percent=ground.slope_percent, falls_towards_deg=ground.falls_towards_deg)
-    )
+    """Height of the land (m) in the site frame."""
+    return float(surface_of(ground).height_at(x_m, y_m))
 
 
 def place_lines(design: Design) -> tuple[PlacedLine, ...]:

@@ -10,11 +10,12 @@ import shapely
 from studio.design.design import Design
 from studio.design.obstacles import Block, Fence, Pole
 from studio.engine.ground.spacing import Conflict, LineOnPlan, Plot, line_on_plan, spacing_conflicts
-from studio.engine.ground.standing import Rise, Standing, standing_conflicts
+from studio.engine.ground.standing import Standing, standing_conflicts
+from studio.ground import surface_of
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.cache import Cache
 from studio.study.findings import Finding, Mend, Severity
-from studio.study.place import ground_height, row_of, swept_m
+from studio.study.place import row_of, swept_m
 from studio.study.shade import gear_of
 from studio.text import _, number, plural
 
@@ -39,7 +40,8 @@ def conflicts_of(
     else:
         boundary = shapely.box(-1e6, -1e6, 1e6, 1e6)
     lines = tuple(on_plan(design, line, cache) for line in placed)
-    headers = tuple(shapely.LineString(run) for run in (*header.hot, *header.cold))
+    met = bool(plot.no_build or design.obstacles)  # all that a header can meet
+    headers = tuple(shapely.LineString(run) for run in (*header.hot, *header.cold)) if met else ()
     found = spacing_conflicts(
         Plot(
             boundary=boundary,
@@ -53,9 +55,8 @@ def conflicts_of(
     )
     if not design.obstacles:
         return found
-    rise = Rise(ground_height(design.ground, 1.0, 0.0), ground_height(design.ground, 0.0, 1.0))
     standing = cache.get(("standing parts", design.obstacles), lambda: tuple(_standing(design)))
-    return found + standing_conflicts(standing, lines, rise, headers=headers)
+    return found + standing_conflicts(standing, lines, surface_of(design.ground), headers=headers)
 
 
 def _standing(design: Design) -> Iterator[Standing]:
@@ -76,10 +77,6 @@ def _standing(design: Design) -> Iterator[Standing]:
 
 def on_plan(design: Design, line: PlacedLine, cache: Cache) -> LineOnPlan:
     motion = design.motion
-    key = (
-        "on plan", line.first.tobytes(), line.along.tobytes(), line.axes.tobytes(), line.spacing_m, line.count,
-        design.mirror, design.receiver, motion, design.pipe,
-    )  # fmt: skip
 
     def place() -> LineOnPlan:
         along = line.along[:2] / (line.along[:2] @ line.along[:2]) ** 0.5
@@ -94,7 +91,8 @@ def on_plan(design: Design, line: PlacedLine, cache: Cache) -> LineOnPlan:
             drive=drive,
         )
 
-    return cache.get(key, place)
+    reads = line, design.mirror, design.receiver, motion, design.pipe
+    return cache.slots.get("on plan", line.id, reads, place)
 
 
 def room_findings(work: Worked) -> list[Finding]:

@@ -1,47 +1,26 @@
 """Stage: who shades whom, tabulated over the sun's place above the site, line by line."""
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from math import hypot
 
 import numpy as np
 
 from studio.design.design import Design
 from studio.engine.heat.pipe import pipe_size
-from studio.engine.shade import clip, parallel
 from studio.engine.shade.gear import GearShape, LineGear, pose_gear
 from studio.engine.shade.gear_shade import GearShade, GearTask, gear_shade, own_gear_of_line
-from studio.engine.shade.outlook import reached, reaches
+from studio.engine.shade.lines import answers, near_rows, run_alike
 from studio.engine.shade.parallel import LineShade
-from studio.engine.shade.reach import Bools
-from studio.engine.shade.rows import RowOfMirrors, same_axes
+from studio.engine.shade.reach import Bools, Ints
+from studio.engine.shade.rows import RowOfMirrors
+from studio.engine.shade.unlike import LineTask
 from studio.study.assessment import Array, PlacedLine
 from studio.study.build import slope_of
-from studio.study.cache import Cache
+from studio.study.cache import Cache, Tick, no_tick
 from studio.study.place import overhang_m, row_of, swept_m, up_the_slope
-
-
-@dataclass(frozen=True)
-class ShadeAt:
-    """Shade on one line at S suns, shares of its aperture: ``mirrors`` (S,), what gear adds ``gear`` (S,),
-
-    the worst mirror ``worst`` (S,), and what the mirrors of each other line shade alone, ``by_caster`` (S,) by its id."""
-
-    mirrors: Array
-    gear: Array
-    worst: Array
-    worst_mirror: Array
-    by_caster: Mapping[int, Array]
-
-    def at(self, suns: slice) -> "ShadeAt":
-        """The same at some of the suns."""
-        return ShadeAt(
-            mirrors=self.mirrors[suns],
-            gear=self.gear[suns],
-            worst=self.worst[suns],
-            worst_mirror=self.worst_mirror[suns],
-            by_caster={line_id: share[suns] for line_id, share in self.by_caster.items()},
-        )
+from studio.study.scenes import Held, Scene, ShadeAt, scenes_of
 
 
 def gear_of(design: Design, line: PlacedLine) -> GearShape:
@@ -70,24 +49,9 @@ def gear_of(design: Design, line: PlacedLine) -> GearShape:
     )
 
 
-def line_key(placed: PlacedLine) -> tuple[Hashable, ...]:
-    """What shade reads of a line, seen from its own place."""
-    return (
-        placed.along.tobytes(), placed.axes.tobytes(), placed.spacing_m, placed.count,
-    )  # fmt: skip
-
-
-def place_key(target: PlacedLine, caster: PlacedLine) -> Hashable:
-    """What the shade on a line reads of another: its make and its offset, rounded to a nanometre so that the rounding of
-    coordinates does not tell apart fields that were shifted as a whole."""
-    return (*np.round((caster.first - target.first) * 1e9).astype(np.int64).tolist(), *line_key(caster))
-
-
 def mirror_shade(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: Array) -> LineShade:
-    """Shade of mirrors alone: closed form where all apertures are parallel, polygons where they are not."""
-    if all(same_axes(target, caster) for caster in casters):
-        return parallel.shade_of_line(target, casters, suns)
-    return clip.shade_of_line(target, casters, suns)
+    """Shade of mirrors alone."""
+    return answers([LineTask(target, casters, suns)])[0]
 
 
 LOWEST_SUN_DEG = 3.8
@@ -139,11 +103,13 @@ class Suns:
 
 @dataclass(frozen=True)
 class Poses:
-    """Poses of a line at S suns, and the suns ``active`` at which its receivers take light."""
+    """Poses of a line at S suns, the suns ``active`` at which its receivers take light, and those ``bright`` ones that all
+    but hardly any of the light on its mirrors comes from."""
 
     slide_m: Array
     roll_deg: Array
     active: Bools
+    bright: Bools
 
     def followed_by(self, others: "Poses") -> "Poses":
         """These and then those of ``others``."""
@@ -151,22 +117,12 @@ class Poses:
             np.concatenate([self.slide_m, others.slide_m]),
             np.concatenate([self.roll_deg, others.roll_deg]),
             np.concatenate([self.active, others.active]),
+            np.concatenate([self.bright, others.bright]),
         )
 
 
-@dataclass(frozen=True)
-class Held:
-    """The shade on a line as it was last worked out, and what it was worked out from.
-
-    ``casters`` maps the id of each caster to its relative place and make, ``reached`` to the suns at which it may meet
-    the target.
-    """
-
-    own: Hashable
-    casters: Mapping[int, Hashable]
-    reached: Mapping[int, Bools]
-    shade: ShadeAt
-    gear: GearShade
+_AT_ONCE = 12
+"""Lines whose shade is worked out between two ticks."""
 
 
 def shade_of_field(
@@ -177,51 +133,55 @@ def shade_of_field(
     cache: Cache,
     *,
     exact: bool = True,
+    tick: Tick = no_tick,
 ) -> dict[int, ShadeAt]:
     """Shade on every line at ``suns``; ``poses`` by line id.
 
     What was worked out last for the same make is remembered. A line is worked out anew only at the suns at which
     something that came, went or moved reaches it, before or after; where nothing does, its shade is the very same object.
+    Lines that see the same of the field are worked out once.
 
     Gear counts with all shadows together at the suns at which the line's own receivers take light. At the others they
-    rest, nothing of the light is lost to gear that would not be lost anyway, and the row's own gear is taken for it.
+    rest, nothing of the light is lost to gear that would not be lost anyway, and the row's own gear is taken for it. At suns
+    that bring hardly any light some mirrors of a line stand for all.
 
     Not ``exact``: what gear adds is taken from the last exact answer, where there is one, and nothing is remembered. Mirrors
     are exact either way; gear changes far less than they do when a line moves, and costs most.
     """
     key = ("field shade", suns.key, _make(design))
     before: Mapping[int, Held] = cache.get(key, dict)
-    rows = {line.id: row_of(line, design.mirror) for line in placed}
-    gears = {line.id: _posed(design, line, rows[line.id], suns, poses[line.id], cache) for line in placed}
-    scenes = _scenes(placed, neighbours(placed, design, longest_shadow(suns.suns)), gears, before)
-    changed = [scene for scene in scenes.values() if scene.anew.any()]
-    mirrors = [_mirrors(scene, gears, suns) for scene in changed]
-    if not exact and all(scene.held is not None for scene in changed):
-        return {line_id: scene.held.shade for line_id, scene in scenes.items() if scene.held is not None} | {
-            scene.line.id: replace(shade, gear=np.minimum(scene.held.gear.extra, 1.0 - shade.mirrors))
-            for scene, shade in zip(changed, mirrors, strict=True)
-            if scene.held is not None
-        }
-    tasks = [
-        _gear_task(
-            scene,
-            shade,
-            gears,
-            poses[scene.line.id].active,
-            _own_gear(design, scene.line, gears, suns, cache),
-        )
-        for scene, shade in zip(changed, mirrors, strict=True)
-    ]
-    fresh = {
-        scene.line.id: scene.held_with(replace(shade, gear=gear.extra), gear)
-        for scene, shade, gear in zip(changed, mirrors, gear_shade(tasks), strict=True)
-    }
-    after = {
-        line_id: fresh[line_id] if line_id in fresh else scene.still() for line_id, scene in scenes.items()
-    }
-    whole = {**before, **after} if len(before) < 4 * len(after) else after
-    cache.put(key, whole, size=len(whole) * len(suns.suns) * 8 * 12)
-    return {line_id: held.shade for line_id, held in after.items()}
+    gears = _gears(design, placed, suns, poses, cache)
+    shadow = longest_shadow(suns.suns)
+    scenes, still = scenes_of(placed, neighbours(placed, design, shadow), gears, before, tick=tick)
+    alike: dict[Hashable, list[Scene]] = {}
+    for scene in scenes:
+        alike.setdefault(scene.likeness, []).append(scene)
+    groups = list(alike.values())
+    casting = _casting(placed, gears, shadow) if groups else {}
+    work = _FieldWork(design, suns, poses, gears, casting, cache)
+    rough = not exact and all(scene.gear is not None for scene in scenes)
+    fresh: dict[int, Held] = {}
+    for first in range(0, len(groups), _AT_ONCE):
+        tick(first / len(groups))
+        some = groups[first : first + _AT_ONCE]
+        for group, (shade, gear) in zip(
+            some, work.answers([group[0] for group in some], rough=rough), strict=True
+        ):
+            for scene in group:
+                fresh[scene.line.id] = scene.kept(_seen_from(scene, group[0], shade), gear)
+    after = still | fresh
+    if not rough:
+        whole = {**before, **after} if len(before) < 4 * len(after) else after
+        cache.put(key, whole, size=len(whole) * len(suns.suns) * 8 * 12)
+    return {line.id: after[line.id].shade for line in placed}
+
+
+def _seen_from(scene: Scene, leader: Scene, shade: ShadeAt) -> ShadeAt:
+    """The shade of a leader's scene as that of one alike: its casters go by their own ids."""
+    if scene is leader:
+        return shade
+    names = dict(zip(leader.in_order, scene.in_order, strict=True))
+    return replace(shade, by_caster={names[key]: share for key, share in shade.by_caster.items()})
 
 
 def _make(design: Design) -> Hashable:
@@ -230,137 +190,140 @@ def _make(design: Design) -> Hashable:
     return design.mirror, slope, design.receiver, design.motion, design.pipe
 
 
-def _posed(
-    design: Design, line: PlacedLine, row: RowOfMirrors, suns: Suns, poses: Poses, cache: Cache
-) -> LineGear:
-    """The gear of a line at its poses; lines of the same make share it wherever they stand."""
-    shape = gear_of(design, line)
-    key = ("gear", suns.key, _make(design), line_key(line))
-    gear = cache.get(
-        key, lambda: pose_gear(shape, row, suns.suns, slide_m=poses.slide_m, roll_deg=poses.roll_deg)
+def _gears(
+    design: Design, placed: tuple[PlacedLine, ...], suns: Suns, poses: Mapping[int, Poses], cache: Cache
+) -> dict[int, LineGear]:
+    """The gear of every line at its poses; lines of the same make share it wherever they stand."""
+    make, made = _make(design), {}
+    found: dict[int, LineGear] = {}
+    for line in placed:
+        if line.make not in made:
+            made[line.make] = cache.get(
+                ("gear", suns.key, make, line.make), partial(_posed, design, line, suns, poses[line.id])
+            )
+        gear = made[line.make]
+        found[line.id] = cache.slots.get("gear", line.id, (line, gear), partial(_moved, design, line, gear))
+    return found
+
+
+def _posed(design: Design, line: PlacedLine, suns: Suns, poses: Poses) -> LineGear:
+    return pose_gear(
+        gear_of(design, line),
+        row_of(line, design.mirror),
+        suns.suns,
+        slide_m=poses.slide_m,
+        roll_deg=poses.roll_deg,
     )
-    return replace(gear, row=row)
+
+
+def _moved(design: Design, line: PlacedLine, gear: LineGear) -> LineGear:
+    return replace(gear, row=row_of(line, design.mirror))
+
+
+def _casting(
+    placed: tuple[PlacedLine, ...], gears: Mapping[int, LineGear], shadow: float
+) -> dict[int, frozenset[int]]:
+    """Of each line, by its id, those whose mirrors may shade it."""
+    near = near_rows([gears[line.id].row for line in placed], shadow)
+    ids = np.array([line.id for line in placed])
+    return {line.id: frozenset(ids[near[place]].tolist()) for place, line in enumerate(placed)}
 
 
 @dataclass(frozen=True)
-class _Scene:
-    """A line among its casters: their places, the suns at which each ``reached`` it, those at which the shade must be
-    worked out ``anew`` (S,), and what was ``held`` of it if that is of any use."""
+class _FieldWork:
+    """What the shade of a field is worked out from."""
 
-    line: PlacedLine
-    casters: tuple[PlacedLine, ...]
-    places: Mapping[int, Hashable]
-    reached: Mapping[int, Bools]
-    anew: Bools
-    held: Held | None
+    design: Design
+    suns: Suns
+    poses: Mapping[int, Poses]
+    gears: Mapping[int, LineGear]
+    casting: Mapping[int, frozenset[int]]
+    cache: Cache
 
-    def held_with(self, shade: ShadeAt, gear: GearShade) -> Held:
-        """What to remember of a shade that was worked out."""
-        return Held(line_key(self.line), self.places, self.reached, shade, gear)
+    def answers(self, scenes: Sequence[Scene], *, rough: bool) -> Iterator[tuple[ShadeAt, GearShade]]:
+        """The shade of some scenes, and of it what is gear's; ``rough``: gear's is what was held."""
+        mirrors = self._mirrors(scenes)
+        if rough:
+            for scene, shade in zip(scenes, mirrors, strict=True):
+                if scene.gear is None:
+                    raise ValueError("nothing is held of this line")
+                yield replace(shade, gear=np.minimum(scene.gear.extra, 1.0 - shade.mirrors)), scene.gear
+            return
+        tasks = [self._gear_task(scene, shade) for scene, shade in zip(scenes, mirrors, strict=True)]
+        for shade, gear in zip(mirrors, gear_shade(tasks), strict=True):
+            yield replace(shade, gear=gear.extra), gear
 
-    def still(self) -> Held:
-        """What to remember where nothing was to be worked out."""
-        if self.held is None:
-            raise ValueError("nothing is held of this line")
-        return self.held_with(self.held.shade, self.held.gear)
+    def _mirrors(self, scenes: Sequence[Scene]) -> list[ShadeAt]:
+        """Shade by mirrors alone, worked out at the suns that are anew and kept at the others."""
+        asked = []
+        for scene in scenes:
+            at, casting = np.flatnonzero(scene.anew), self.casting[scene.line.id]
+            reaching = [key for key, met in scene.reached.items() if key in casting and met[at].any()]
+            asked.append((at, reaching))
+        tasks = [
+            LineTask(
+                target=self.gears[scene.line.id].row,
+                casters=tuple(self.gears[key].row for key in reaching),
+                suns=self.suns.suns[at],
+                dim=self._dim(scene, reaching)[at],
+            )
+            for scene, (at, reaching) in zip(scenes, asked, strict=True)
+        ]
+        return [
+            _mixed(scene, at, reaching, fresh, len(self.suns.suns))
+            for scene, (at, reaching), fresh in zip(scenes, asked, answers(tasks), strict=True)
+        ]
+
+    def _dim(self, scene: Scene, reaching: list[int]) -> Bools:
+        """The suns (S,) at which some mirrors stand for all: that bring hardly any light and at which a line shades it that
+        faces or runs otherwise. (Alike lines share what their mirrors see; so what a sun brings depends on what reaches there.)"""
+        row = self.gears[scene.line.id].row
+        otherwise = np.zeros(len(self.suns.suns), np.bool_)
+        for key in reaching:
+            if not run_alike(row, (self.gears[key].row,)):
+                otherwise |= scene.reached[key]
+        return otherwise & ~self.poses[scene.line.id].bright
+
+    def _gear_task(self, scene: Scene, mirrors: ShadeAt) -> GearTask:
+        """What gear adds is asked for at the suns that are anew and at which the line's receivers take light."""
+        active, own = self.poses[scene.line.id].active, self._own_gear(scene.line)
+        rest = GearShade(
+            extra=own.extra * (1.0 - mirrors.mirrors), worst=np.maximum(own.worst, mirrors.worst)
+        )
+        if scene.held is not None:
+            fresh = scene.anew | ~active
+            rest = GearShade(
+                extra=np.where(fresh, rest.extra, scene.held.gear.extra),
+                worst=np.where(fresh, rest.worst, scene.held.gear.worst),
+            )
+        asked = scene.anew & active
+        return GearTask(
+            target=self.gears[scene.line.id],
+            casters=tuple(self.gears[key] for key, met in scene.reached.items() if (met & asked).any()),
+            mean=mirrors.mirrors,
+            worst=mirrors.worst,
+            own=own,
+            kept=(rest, ~asked),
+        )
+
+    def _own_gear(self, line: PlacedLine) -> GearShade:
+        key = ("own gear", self.suns.key, _make(self.design), line.make)
+        return self.cache.get(key, lambda: own_gear_of_line(self.gears[line.id]))
 
 
-def _scenes(
-    placed: tuple[PlacedLine, ...],
-    near: Mapping[int, tuple[PlacedLine, ...]],
-    gears: Mapping[int, LineGear],
-    before: Mapping[int, Held],
-) -> dict[int, _Scene]:
-    """The scene of every line. Suns that a caster reaches that came, went or moved are to be worked out anew, and all
-
-    suns where nothing that is held serves."""
-    helds, places, strange = {}, {}, {}
-    for line in placed:
-        held = before.get(line.id)
-        helds[line.id] = held = held if held is not None and held.own == line_key(line) else None
-        places[line.id] = {caster.id: place_key(line, caster) for caster in near[line.id]}
-        at = {} if held is None else held.casters
-        strange[line.id] = [key for key, place in places[line.id].items() if at.get(key) != place]
-    met = _met(strange, gears)
-    scenes = {}
-    for line in placed:
-        held, here = helds[line.id], places[line.id]
-        reach = {
-            key: met[line.id, key] if held is None or (line.id, key) in met else held.reached[key]
-            for key in here
-        }
-        anew = np.full(len(gears[line.id].suns), held is None)
-        if held is not None:
-            for key in {*strange[line.id], *(held.casters.keys() - here.keys())}:
-                for then in (held.reached.get(key), reach.get(key)):
-                    if then is not None:
-                        anew |= then
-        scenes[line.id] = _Scene(line, near[line.id], here, reach, anew, held)
-    return scenes
-
-
-def _met(strange: Mapping[int, list[int]], gears: Mapping[int, LineGear]) -> dict[tuple[int, int], Bools]:
-    """Suns at which each of the ``strange`` casters of each target may reach it, by (target, caster).
-
-    A target with many is looked at alone, the targets of one caster together: one line that moved is both.
-    """
-    met: dict[tuple[int, int], Bools] = {}
-    of_one: dict[int, list[int]] = {}
-    for target, casters in strange.items():
-        if len(casters) == 1:
-            of_one.setdefault(casters[0], []).append(target)
-        elif casters:
-            found = reached(gears[target], tuple(gears[caster] for caster in casters))
-            met |= {(target, caster): suns for caster, suns in zip(casters, found, strict=True)}
-    for caster, targets in of_one.items():
-        found = reaches(gears[caster], [gears[target] for target in targets])
-        met |= {(target, caster): suns for target, suns in zip(targets, found, strict=True)}
-    return met
-
-
-def _mirrors(scene: _Scene, gears: Mapping[int, LineGear], suns: Suns) -> ShadeAt:
-    """Shade by mirrors alone, worked out at the suns that are anew and kept at the others."""
-    at, held = np.flatnonzero(scene.anew), scene.held
-    reaching = [key for key, reached_at in scene.reached.items() if reached_at[at].any()]
-    fresh = mirror_shade(gears[scene.line.id].row, tuple(gears[key].row for key in reaching), suns.suns[at])
-    mean, worst, worst_mirror = np.zeros((3, len(suns.suns)))
+def _mixed(scene: Scene, at: Ints, reaching: list[int], fresh: LineShade, suns: int) -> ShadeAt:
+    """What is ``fresh`` at the suns ``at`` by the casters ``reaching``, and what was held at the others."""
+    held = scene.held
+    mean, worst, worst_mirror = np.zeros((3, suns))
     if held is not None:
         mean[:], worst[:], worst_mirror[:] = held.shade.mirrors, held.shade.worst, held.shade.worst_mirror
     mean[at], worst[at], worst_mirror[at] = fresh.mean, fresh.worst, fresh.by_mirror.argmax(axis=1)
-    nothing = np.zeros(len(suns.suns))
     by_caster: dict[int, Array] = {}
-    for key in scene.places:
-        before = nothing if held is None else held.shade.by_caster.get(key, nothing)
-        by_caster[key] = np.where(scene.anew, 0.0, before)
+    if held is not None:
+        for key in scene.places.keys() & held.shade.by_caster.keys():
+            by_caster[key] = np.where(scene.anew, 0.0, held.shade.by_caster[key])
     for column, key in enumerate(reaching):
-        by_caster[key][at] = fresh.by_caster[:, column]
-    return ShadeAt(mirrors=mean, gear=nothing, worst=worst, worst_mirror=worst_mirror, by_caster=by_caster)
-
-
-def _gear_task(
-    scene: _Scene, mirrors: ShadeAt, gears: Mapping[int, LineGear], active: Bools, own: GearShade
-) -> GearTask:
-    """What gear adds is asked for at the suns that are anew and at which the line's receivers take light."""
-    rest = GearShade(extra=own.extra * (1.0 - mirrors.mirrors), worst=np.maximum(own.worst, mirrors.worst))
-    if scene.held is not None:
-        fresh = scene.anew | ~active
-        rest = GearShade(
-            extra=np.where(fresh, rest.extra, scene.held.gear.extra),
-            worst=np.where(fresh, rest.worst, scene.held.gear.worst),
-        )
-    asked = scene.anew & active
-    return GearTask(
-        target=gears[scene.line.id],
-        casters=tuple(gears[key] for key, reached_at in scene.reached.items() if (reached_at & asked).any()),
-        mean=mirrors.mirrors,
-        worst=mirrors.worst,
-        own=own,
-        kept=(rest, ~asked),
+        by_caster.setdefault(key, np.zeros(suns))[at] = fresh.by_caster[:, column]
+    return ShadeAt(
+        mirrors=mean, gear=np.zeros(suns), worst=worst, worst_mirror=worst_mirror, by_caster=by_caster
     )
-
-
-def _own_gear(
-    design: Design, line: PlacedLine, gears: Mapping[int, LineGear], suns: Suns, cache: Cache
-) -> GearShade:
-    key = ("own gear", suns.key, _make(design), line_key(line))
-    return cache.get(key, lambda: own_gear_of_line(gears[line.id]))

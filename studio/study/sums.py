@@ -52,16 +52,16 @@ def months_of(work: Worked) -> Months:
     """Every step of the staircase by month, kWh (12,)."""
     zero = np.zeros(12)
     lights = work.lights
-    kwh: dict[str, Array] = {"facing": np.asarray(sum((light.facing_kwh for light in lights), zero))}
-    for place, key in enumerate(LOSSES):
-        kwh[key] = np.asarray(sum((light.losses_kwh[place] for light in lights), zero))
-    kwh["absorbed"] = np.asarray(sum((light.absorbed_kwh for light in lights), zero))
+    kwh: dict[str, Array] = {"facing": np.sum([zero, *(light.facing_kwh for light in lights)], axis=0)}
+    losses = np.sum([light.losses_kwh for light in lights], axis=0) if lights else np.zeros((len(LOSSES), 12))
+    kwh |= zip(LOSSES, losses, strict=True)
+    kwh["absorbed"] = np.sum([zero, *(light.absorbed_kwh for light in lights)], axis=0)
     year = work.heat.year
     hourly = {
-        "receiver": year.receiver_loss_w.sum(axis=1),
-        "line_pipe": year.line_pipe_loss_w.sum(axis=1),
+        "receiver": year.receiver_loss_w,
+        "line_pipe": year.line_pipe_loss_w,
         "header": year.header_loss_w,
-        "idle": year.idle_loss_w.sum(axis=1),
+        "idle": year.idle_loss_w,
         "outlet": year.outlet_w,
     }
     starts = 24 * np.concatenate([[0], np.cumsum(DAYS_OF_MONTHS)[:-1]])

@@ -1,18 +1,21 @@
 """Stage: the winter check, line by line, and the smallest pitch that would pass it."""
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable
 from dataclasses import dataclass
 
 import numpy as np
 
 from studio.design.design import Design
+from studio.engine.shade.lines import answers, near_rows
+from studio.engine.shade.unlike import LineTask
 from studio.engine.sky.clear import clear_dni
 from studio.engine.sky.sun import SunTrack, day_and_solar_hour_suns, solstice_day
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
 from studio.study.optics import optics_key, table_covering
 from studio.study.place import row_of
-from studio.study.shade import Poses, ShadeAt, longest_shadow, mirror_shade, neighbours
+from studio.study.scenes import ShadeAt, place_key
+from studio.study.shade import Poses, longest_shadow
 from studio.study.sky import Sky
 
 STEPS = 24
@@ -88,25 +91,20 @@ def _winter_suns(key: Hashable, design: Design, sky: Sky) -> WinterSuns:
     return WinterSuns(key=key, day=day, solar_h=solar, track=track, clear=clear, weights=weights)
 
 
-def winter_of(
-    placed: tuple[PlacedLine, ...], shades: Mapping[int, ShadeAt], winter: WinterSuns
-) -> tuple[WinterOfLine, ...]:
-    """The winter check of every line from its shade at the check's suns, ``shades`` by line id."""
-    return tuple(_checked(line, shades[line.id], winter) for line in placed)
-
-
 def winter_poses(design: Design, line: PlacedLine, winter: WinterSuns, cache: Cache) -> Poses:
     """Poses of a line at the suns of the check; gear counts at all of them."""
 
     def pose() -> Poses:
         suns = winter.suns @ line.axes.T
         at = table_covering(design, line, suns, cache).at(suns)
-        return Poses(at.slide_m, at.roll_deg, np.ones(len(suns), np.bool_))
+        everywhere = np.ones(len(suns), np.bool_)
+        return Poses(at.slide_m, at.roll_deg, everywhere, everywhere)
 
     return cache.get(("winter poses", winter.key, *optics_key(design, line), line.axes.tobytes()), pose)
 
 
-def _checked(line: PlacedLine, shade: ShadeAt, winter: WinterSuns) -> WinterOfLine:
+def checked(line: PlacedLine, shade: ShadeAt, winter: WinterSuns) -> WinterOfLine:
+    """The winter check of a line from its shade at the check's suns."""
     light = winter.weights * winter.clear * np.maximum(winter.suns @ line.axes[2], 0.0)
     total = float(light.sum())
     if total <= 0.0:
@@ -124,13 +122,23 @@ def _checked(line: PlacedLine, shade: ShadeAt, winter: WinterSuns) -> WinterOfLi
 
 
 def mirrors_alone(design: Design, placed: tuple[PlacedLine, ...], winter: WinterSuns) -> Array:
-    """Mean winter shade (L,) of every line by mirrors alone: what the search for a pitch looks at."""
-    rows = {line.id: row_of(line, design.mirror) for line in placed}
-    near = neighbours(placed, design, longest_shadow(winter.suns))
+    """Mean winter shade (L,) of every line by mirrors alone: what the search for a pitch looks at. Lines that see the same
+    of the field are worked out once."""
+    rows = [row_of(line, design.mirror) for line in placed]
+    near = near_rows(rows, longest_shadow(winter.suns)) if rows else np.zeros((0, 0), np.bool_)
+    scenes: dict[Hashable, int] = {}
+    tasks: list[LineTask] = []
+    scene_of = []
+    for place, line in enumerate(placed):
+        casters = np.flatnonzero(near[place]).tolist()
+        seen = (line.make, *sorted(place_key(line, placed[other]) for other in casters))
+        if seen not in scenes:
+            scenes[seen] = len(tasks)
+            tasks.append(LineTask(rows[place], tuple(rows[other] for other in casters), winter.suns))
+        scene_of.append(scenes[seen])
+    shades = answers(tasks)
     means = []
-    for line in placed:
-        casters = tuple(rows[caster.id] for caster in near[line.id])
+    for line, scene in zip(placed, scene_of, strict=True):
         light = winter.weights * winter.clear * np.maximum(winter.suns @ line.axes[2], 0.0)
-        shade = mirror_shade(rows[line.id], casters, winter.suns)
-        means.append(float(light @ shade.mean) / max(float(light.sum()), 1e-12))
+        means.append(float(light @ shades[scene].mean) / max(float(light.sum()), 1e-12))
     return np.array(means)

@@ -58,7 +58,8 @@ def invented_assessment(
     } | figures  # fmt: skip
     lines = tuple(
         LineResult(line.id, line.count, 650.0 * line.count, 900.0 * line.count, 0.03, 0.047, 0.12, 10.25, 3, 0.05,
-                   ((1, 0.04),), True, 2.0 * line.count, 0.0, 0.0, (), 0.05)
+                   ((1, 0.04),), True, 2.0 * line.count, 0.0, 0.0, (), 0.05,
+                   1.5, 0.8, 1.45, 12.0, 11.0)
         for line in design.lines
     )  # fmt: skip
     return Assessment(

@@ -16,7 +16,12 @@ from studio.desk.files import FileDesk
 from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.edits.fields import set_field
+from studio.files.picture import picture_of
+from studio.files.picture_taken import lay_picture
+from studio.files.picture_world import Placement
 from studio.files.site import read_site, write_site
+from studio.keep import fingerprint
+from tests.files.pictures import coded, land
 
 Desk = tuple[FileDesk, Session, Bars]
 Make = Callable[[], Desk]
@@ -171,6 +176,41 @@ def test_after_a_crash_the_edits_are_offered_and_taken(make: Make, site: Path) -
     assert session2.state.path == site
     assert again.save()
     assert read_site(site.read_bytes()).design.mirror.ribs == 7
+
+
+def test_a_picture_laid_after_the_last_save_is_told_as_lost_and_one_that_was_saved_stays(
+    make: Make, site: Path
+) -> None:
+    """The journal holds no pictures: after a crash the file's own stands again, and that is said."""
+    desk, session, _bars = make()
+    desk.open(site)
+    lay_picture_on(session, 0.1)
+    assert desk.save()
+    saved = session.state.design.underlay
+    assert session.apply(set_field(session.state.design, path="underlay.strength", value=0.3))
+    crash(desk)
+    again, session2, bars2 = make()
+    again.open(site)
+    press(bars2, "recovery", "Go on")
+    assert session2.state.design.underlay == dataclasses.replace(saved, strength=0.3)
+    assert bars2.bar("file") is None
+    lay_picture_on(session2, 0.2, width=80)
+    set_ribs(session2, 7)
+    crash(again)
+    third, session3, bars3 = make()
+    third.open(site)
+    press(bars3, "recovery", "Go on")
+    assert session3.state.design.mirror.ribs == 7
+    assert session3.state.design.underlay == saved
+    assert text_of(bars3, "file").startswith("The picture laid under the plan after the last save")
+    assert third.save()
+    assert read_site(site.read_bytes()).design.underlay == saved
+
+
+def lay_picture_on(session: Session, m_per_pixel: float, *, width: int = 64) -> None:
+    picture = picture_of(coded(land(width, 48)), "roof.png")
+    session.take_asset(fingerprint(picture.data), picture.data)
+    assert session.apply(lay_picture(session.state.design, picture, Placement(0.0, 0.0, m_per_pixel, 0.0)))
 
 
 def test_what_a_crash_left_can_be_thrown_away(make: Make, site: Path) -> None:

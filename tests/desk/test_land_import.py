@@ -82,11 +82,11 @@ def drop(window: Window, path: Path) -> None:
 
 def looked_at(window: Window, path: Path, qtbot: QtBot) -> None:
     drop(window, path)
-    qtbot.waitUntil(lambda: any(row.isVisible() for row in window.land.rows), timeout=10_000)
+    qtbot.waitUntil(lambda: any(row.isVisible() for row in window.arrivals.land.rows), timeout=10_000)
 
 
 def texts(window: Window) -> str:
-    return "\n".join(label.text() for label in window.land.findChildren(QLabel) if label.isVisible())
+    return "\n".join(label.text() for label in window.arrivals.land.findChildren(QLabel) if label.isVisible())
 
 
 def test_land_is_shown_chosen_taken_and_undone(
@@ -94,7 +94,7 @@ def test_land_is_shown_chosen_taken_and_undone(
 ) -> None:
     before = session.state.design
     looked_at(window, land, qtbot)
-    page = window.land
+    page = window.arrivals.land
     assert session.state.design is before, "looking changes nothing"
     assert "WGS 84" in texts(window)
     assert [row.area.name for row in page.rows] == ["field", "yard", "knot"]
@@ -129,7 +129,7 @@ def test_another_area_can_be_one_where_nothing_is_built(
     window: Window, session: Session, land: Path, qtbot: QtBot
 ) -> None:
     looked_at(window, land, qtbot)
-    page = window.land
+    page = window.arrivals.land
     assert not any(row.no_build.isVisible() for row in page.rows), "there is no plot yet"
     QTest.mouseClick(page.rows[0], LEFT)
     assert [row.no_build.isVisible() for row in page.rows] == [False, True, False]
@@ -144,7 +144,7 @@ def test_holes_can_be_left_out_by_keyboard(
     window: Window, session: Session, land: Path, qtbot: QtBot
 ) -> None:
     looked_at(window, land, qtbot)
-    page = window.land
+    page = window.arrivals.land
     QTest.keyClick(page.rows[0], Qt.Key.Key_Return)
     qtbot.waitUntil(page.take_button.isEnabled, timeout=5000)
     QTest.keyClick(page.holes, Qt.Key.Key_Space)
@@ -163,9 +163,9 @@ def test_a_broken_file_is_told_and_changes_nothing(
     drop(window, broken)
     qtbot.waitUntil(lambda: "Nothing was changed." in texts(window), timeout=10_000)
     assert "broken.geojson" in texts(window)
-    assert not window.land.take_button.isVisible()
-    QTest.keyClick(window.land, Qt.Key.Key_Escape)
-    assert not window.land.isVisible()
+    assert not window.arrivals.land.take_button.isVisible()
+    QTest.keyClick(window.arrivals.land, Qt.Key.Key_Escape)
+    assert not window.arrivals.land.isVisible()
     assert session.state.design is before
     assert session.state.undo == ()
 
@@ -178,7 +178,7 @@ def test_a_guessed_system_is_said_by_a_mend(
         "x,y\n500100,3700000\n500220,3700006\n500218,3700084\n500096,3700080\n", encoding="utf-8"
     )
     looked_at(window, table, qtbot)
-    page = window.land
+    page = window.arrivals.land
     assert page.look is not None
     assert not page.look.system.sure
     qtbot.waitUntil(lambda: "must be said first" in page.does.text(), timeout=5000)
@@ -198,11 +198,11 @@ def test_a_guessed_system_is_said_by_a_mend(
 def test_reading_can_be_left(window: Window, land: Path, qtbot: QtBot) -> None:
     drop(window, land)
     assert "Reading land.geojson" in texts(window)
-    QTest.mouseClick(window.land.leave_button, LEFT)
-    assert not window.land.isVisible()
+    QTest.mouseClick(window.arrivals.land.leave_button, LEFT)
+    assert not window.arrivals.land.isVisible()
     qtbot.wait(300)
-    assert window.land.look is None, "a late answer is not taken"
-    assert not window.land.isVisible()
+    assert window.arrivals.land.look is None, "a late answer is not taken"
+    assert not window.arrivals.land.isVisible()
 
 
 def test_the_menu_asks_for_a_file(
@@ -212,8 +212,8 @@ def test_the_menu_asks_for_a_file(
     entry = next(action for action in window.actions() if action.text() == "Land from a file…")
     assert isinstance(entry, QAction)
     entry.trigger()
-    qtbot.waitUntil(lambda: window.land.look is not None, timeout=10_000)
-    assert window.land.isVisible()
+    qtbot.waitUntil(lambda: window.arrivals.land.look is not None, timeout=10_000)
+    assert window.arrivals.land.isVisible()
 
 
 def test_weather_and_land_are_told_apart(tmp_path: Path, land: Path) -> None:

@@ -14,6 +14,7 @@ from studio.desk.state import Moment, Subject
 from studio.desk.tally import Tally
 from studio.desk.tally_rows import change_of
 from studio.desk.theme import Theme
+from studio.edits.spots import clear_heights, set_spots
 from studio.study.assessment import Assessment, Step
 from studio.study.figures import FIGURES
 from studio.study.findings import Finding, Mend
@@ -174,6 +175,26 @@ def test_the_selected_line_stands_with_its_share(tally: Tally, session: Session,
     assert any(name.startswith("Line 2") and "25 % of the field" in name for name in shown_names(tally))
     session.select()
     assert not any(name.startswith("Line 2") for name in shown_names(tally))
+
+
+def test_a_line_over_measured_heights_tells_its_posts_and_earth(
+    tally: Tally, session: Session, assess: Assess
+) -> None:
+    def shown() -> list[str]:
+        session.take_assessment(session.state.revision, assess(session.state.design))
+        session.select(Subject("line", 2))
+        return [name for name in shown_names(tally) if name.startswith(("Posts", "Or graded"))]
+
+    tally.resize(328, 1300)
+    assert shown() == []
+    spots = [[0.0, 0.0, 1.0], [90.0, 0.0, 2.0], [0.0, 90.0, 3.0]]
+    session.apply(set_spots(session.state.design, spots=spots))
+    posts, earth = shown()
+    assert posts.startswith("Posts: 0.80 to 1.45 m")
+    assert earth.startswith("Or graded, cut and fill: 12 and 11 m")
+    assert any(name.startswith("Pipe, grade 1.5 %: 40") for name in shown_names(tally))
+    session.apply(clear_heights(session.state.design))
+    assert shown() == []
 
 
 @pytest.mark.parametrize("height", [640, 952, 1300])

@@ -137,7 +137,7 @@ def test_contours_lie_at_their_height() -> None:
     assert 5 <= len(found) <= 30
     down = np.array([np.sin(np.radians(150)), np.cos(np.radians(150))])
     for contour in found:
-        assert -(contour.ends @ down) * 0.05 == pytest.approx(contour.height_m, abs=1e-9)
+        assert -(contour.pieces @ down) * 0.05 == pytest.approx(contour.height_m, abs=1e-9)
     assert contours(Ground(), (0.0, 0.0, 60.0, 40.0)) == ()
 
 

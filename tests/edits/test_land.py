@@ -4,8 +4,9 @@ import pytest
 
 from studio.design.design import Design
 from studio.design.field import Line
+from studio.design.site import SpotHeights
 from studio.edits.edit import admit
-from studio.edits.land import take_land
+from studio.edits.land import set_heights, take_land
 from studio.edits.registry import EDITS, apply_edit
 from studio.errors import BadInputError
 
@@ -53,3 +54,20 @@ def test_the_gate_refuses_what_cannot_be_opened_again(given: dict[str, object], 
 def test_a_design_that_was_admitted_is_admitted_again() -> None:
     edit = take_land(Design(), boundary=SQUARE)
     assert admit(Design(), edit) is edit
+
+
+def test_heights_take_the_place_of_others_and_can_be_taken_away() -> None:
+    spots = SpotHeights(spots=((0.0, 0.0, 1.0), (9.0, 0.0, 2.0), (0.0, 9.0, 3.0)), origin="levelling.csv")
+    before = Design()
+    edit = admit(before, apply_edit(before, "set_heights", {"heights": spots, "skyline": [(0.0, 4.0)]}))
+    assert edit.label == "Take heights from levelling.csv"
+    assert edit.design.ground.heights == spots
+    assert edit.design.horizon.skyline == ((0.0, 4.0),)
+    assert edit.design.site == before.site
+    away = set_heights(edit.design, heights=None)
+    assert away.label == "Take the measured heights away"
+    assert away.design.ground == before.ground
+    with pytest.raises(BadInputError, match="together"):
+        set_heights(before, heights=spots, latitude_deg=3.0)
+    with pytest.raises(BadInputError, match="three places"):
+        admit(before, set_heights(before, heights=SpotHeights(spots=((0.0, 0.0, 1.0),))))

@@ -2,8 +2,10 @@
 
 from pathlib import Path
 
+from studio.files.heights.spots import holds_spots
+
 ENDINGS = (
-    ".geojson", ".json", ".kml", ".kmz", ".gpkg", ".shp", ".zip", ".dxf", ".gpx", ".csv", ".txt",
+    ".geojson", ".json", ".kml", ".kmz", ".gpkg", ".shp", ".zip", ".dxf", ".gpx", ".csv", ".txt", ".tif", ".tiff", ".asc",
 )  # fmt: skip
 _SHARED = (".json", ".csv")
 """Endings that weather files wear too."""
@@ -21,10 +23,12 @@ def holds_land(path: Path) -> bool:
     if ending not in _SHARED:
         return True
     try:
-        if ending == ".csv":
-            return path.stat().st_size < _YEAR_BYTES
+        if ending == ".csv" and path.stat().st_size < _YEAR_BYTES:
+            return True
         with path.open("rb") as file:
             start = file.read(_FIRST)
     except OSError:
         return False
+    if ending == ".csv":  # many heights take as much as a year
+        return holds_spots(start.rpartition(b"\n")[0].decode("utf-8-sig", errors="replace"))
     return any(b'"%s' % word in start for word in _GEOMETRIES)

@@ -5,38 +5,40 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QButtonGroup, QLabel, QLineEdit, QPushButton, QSizePolicy, QWidget
+from PySide6.QtWidgets import QButtonGroup, QLabel, QLineEdit, QPushButton, QWidget
 
 from studio.desk.land_in.area_row import AreaRow
+from studio.desk.land_in.look_page import LookPage
 from studio.desk.land_in.reader import LandReader, Ready
-from studio.desk.layouts import column, line
-from studio.desk.overlay import Overlay, told
+from studio.desk.layouts import line
+from studio.desk.overlay import told
 from studio.desk.session import Session
 from studio.desk.shelf.tick_box import TickBox
 from studio.desk.state import State
 from studio.desk.theme import Theme
 from studio.errors import StillfieldError
-from studio.files.land.found import AreaFound, Doubt, How, LandChoice, LandLook
+from studio.files.land.found import AreaFound, How, LandChoice, LandLook
+from studio.files.land.shapes import heights_left_aside
 from studio.files.land.told import misclosure_line
 from studio.text import _, plural
 
 _AT_ONCE = 40
 """Rows shown before one asks for more."""
 _CODE_SHOWN = 20
-_ROW_PX = 440
-"""As wide as buttons stand beside each other."""
 
 
-class LandPage(Overlay):
+class LandPage(LookPage):
     """Shows a land file. ``taken`` once its land is in the design."""
 
     taken = Signal()
+    wants_heights = Signal(Path)
+    """The file may hold heights, and they are asked for."""
 
     def __init__(self, parent: QWidget, session: Session, theme: Theme) -> None:
-        super().__init__(parent, theme)
+        super().__init__(parent, theme, _("Take as the plot"))
         self._session = session
         self._path = Path()
+        self._text: str | None = None
         self._fault = ""
         self._shown = _AT_ONCE
         self.look: LandLook | None = None
@@ -47,53 +49,41 @@ class LandPage(Overlay):
         self.reader.looked.connect(self._take_look)
         self.reader.weighed.connect(self._take_ready)
         self.rows: list[AreaRow] = []
-        self.mends: list[QPushButton] = []
         self.system = QLineEdit()
         self._group = QButtonGroup(self)
         self.holes = TickBox(theme, _("Its holes are no-build areas"))
         self.holes.setAccessibleName(self.holes.text())
         self.holes.setChecked(True)
         self.holes.clicked.connect(self._weigh)
-        self.does = told("", theme, size=12)
-        self.does.setContentsMargins(0, 2, 0, 2)
-        self.take_button = QPushButton(_("Take as the plot"))
-        self.take_button.clicked.connect(self.take)
-        self.leave_button = QPushButton(_("Leave it"))
-        self.leave_button.clicked.connect(self.put_away)
         self.how_told: QLabel | None = None
-        self._foot = QWidget()
-        foot = column(self._foot, margins=(16, 6, 16, 8), spacing=6)
-        foot.addWidget(self.holes)
-        foot.addWidget(self.does)
-        buttons = line(spacing=8)
-        buttons.addWidget(self.take_button)
-        buttons.addWidget(self.leave_button)
-        buttons.addStretch(1)
-        foot.addLayout(buttons)
-        whole = self.layout()
-        assert whole is not None
-        whole.addWidget(self._foot)
+        self.take_button.clicked.connect(self.take)
+        self.foot.insertWidget(0, self.holes)
         session.changed.connect(self._hear)
         theme.changed.connect(self._recolor)
 
     # what is asked ---------------------------------------------------------------------------------------------
 
-    def open(self, path: Path) -> None:
-        """Read a file and show what is in it."""
+    def open(self, path: Path, *, text: str | None = None) -> None:
+        """Read a file, or a pasted ``text``, and show what is in it."""
         site = self._session.state.design.site
-        self._path, self.look = path, None
+        self._path, self._text, self.look = path, text, None
         self._read(How(near=(site.latitude_deg, site.longitude_deg)))
         self.show_titled(_("Land from {name}").format(name=path.name))
 
-    def look_again(self, how: How, _checked: bool = False) -> None:
+    def open_text(self, text: str) -> None:
+        """Show what is in a pasted table of corners."""
+        self.open(Path(_("the pasted table")), text=text)
+
+    def mend(self, how: object, _checked: bool = False) -> None:
         """Read the file as a person says it is to be read."""
-        self._read(how)
+        if isinstance(how, How):
+            self._read(how)
 
     def _read(self, how: How) -> None:
         self._fault, self.chosen, self.ready = "", None, None
         self.no_build.clear()
         self._shown = _AT_ONCE
-        self.reader.look(self._path, how)
+        self.reader.look(self._path, how, text=self._text)
         self._build(reading=True)
 
     def put_away(self) -> None:
@@ -164,10 +154,10 @@ class LandPage(Overlay):
         self.empty()
         self.rows, self.mends, self.how_told = [], [], None
         if reading:
-            self._say(_("Reading {name} …").format(name=self._path.name), role="ink2")
+            self.say(_("Reading {name} …").format(name=self._path.name), role="ink2")
         elif self.look is None:
-            self._say(self._fault)
-            self._say(_("Nothing was changed."), size=12, role="ink2")
+            self.say(self._fault)
+            self.say(_("Nothing was changed."), size=12, role="ink2")
         else:
             self._build_look(self.look)
         self.body.addStretch(1)
@@ -175,16 +165,16 @@ class LandPage(Overlay):
         self.fit_later()
 
     def _build_look(self, look: LandLook) -> None:
-        self._say(
+        self.say(
             _("{kind}: {layers}").format(
                 kind=look.kind[:1].upper() + look.kind[1:], layers=_told_layers(look)
             )
         )
         if missed := misclosure_line(look):
-            self._say(missed[:1].upper() + missed[1:])
+            self.say(missed[:1].upper() + missed[1:])
         self._build_system(look)
         for doubt in look.doubts:
-            self._build_doubt(doubt)
+            self.say_doubt(doubt.sentence, doubt.mends)
         if not look.areas:
             return
         self.body.addSpacing(6)
@@ -196,7 +186,7 @@ class LandPage(Overlay):
             if usable < 2
             else _("Areas: click the one that is the plot")
         )
-        self._say(words, weight=600)
+        self.say(words, weight=600)
         for area in look.areas[: self._shown]:
             self._build_area(area, area.layer if len(look.layers) > 1 else "")
         self._show_ticks()
@@ -204,7 +194,12 @@ class LandPage(Overlay):
         if left > 0:
             more = QPushButton(plural("Show {count} more", "Show {count} more", min(left, _AT_ONCE)))
             more.clicked.connect(self._show_more)
-            self._indent(more)
+            self.indent(more)
+        if self._text is None and (not look.areas or heights_left_aside() in map(str, look.doubts)):
+            heights = QPushButton(_("Look at its heights"))
+            heights.setFont(self.theme.font(12))
+            heights.clicked.connect(lambda: self.wants_heights.emit(self._path))
+            self.indent(heights)
         self.how_told = told("", self.theme, size=12, role="ink2")
         self.body.addSpacing(4)
         self.body.addWidget(self.how_told)
@@ -213,7 +208,7 @@ class LandPage(Overlay):
         found = look.system
         how = _("said") if found.said else _("taken") if found.sure else _("guessed")
         code = f" ({found.code})" if 0 < len(found.code) <= _CODE_SHOWN else ""
-        self._say(
+        self.say(
             _("Coordinates: {name}{code}, numbers in {unit}; {how}").format(
                 name=found.name, code=code, unit=found.unit, how=how
             )
@@ -244,25 +239,7 @@ class LandPage(Overlay):
 
     def _read_as(self) -> None:
         if self.look is not None:
-            self.look_again(replace(self.look.how, crs=self.system.text().strip()))
-
-    def _build_doubt(self, doubt: Doubt) -> None:
-        self._say(f"?  {doubt.sentence}")
-        row: list[QPushButton] = []
-        for mend in doubt.mends:
-            button = QPushButton(
-                mend.label[:1].upper() + mend.label[1:] if len(mend.label) > 5 else mend.label
-            )
-            button.setFont(self.theme.font(12))
-            button.setAccessibleName(_("Look again: {mend}").format(mend=mend.label))
-            button.setToolTip(_("Look again, read so"))
-            button.clicked.connect(partial(self.look_again, mend.how))
-            self.mends.append(button)
-            if sum(one.sizeHint().width() + 8 for one in (*row, button)) > _ROW_PX:
-                self._indent(*row)
-                row = []
-            row.append(button)
-        self._indent(*row)
+            self.mend(replace(self.look.how, crs=self.system.text().strip()))
 
     def _build_area(self, area: AreaFound, layer: str) -> None:
         row = AreaRow(self.theme, area, layer=layer)
@@ -285,18 +262,6 @@ class LandPage(Overlay):
         self._build()
         self.rows[before].setFocus()
 
-    def _say(self, text: str, *, size: int = 13, weight: int = 400, role: str = "ink") -> None:
-        self.body.addWidget(told(text, self.theme, size=size, weight=weight, role=role))
-
-    def _indent(self, *buttons: QPushButton) -> None:
-        held = QWidget()
-        row = line(held, margins=(34, 2, 16, 2), spacing=8)
-        for button in buttons:
-            button.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
-            row.addWidget(button)
-        row.addStretch(1)
-        self.body.addWidget(held)
-
     def _fill_foot(self) -> None:
         """What taking would do, or what stands in its way."""
         look = self.look
@@ -313,31 +278,13 @@ class LandPage(Overlay):
             ]
         elif look is not None and area is None and any(not one.refused for one in look.areas):
             sentences = [_("No area is chosen yet.")]
-        self.does.setText("\n".join(sentences))
-        palette = self.does.palette()
-        palette.setColor(self.does.foregroundRole(), self.theme.color("ink" if self._fault else "ink2"))
-        self.does.setPalette(palette)
-        self.does.setVisible(bool(sentences))
+        self.say_in_foot(sentences, fault=bool(self._fault))
         if self.how_told is not None:
             self.how_told.setText("\n".join(self.ready.taken.told) if self.ready is not None else "")
             self.how_told.setVisible(self.ready is not None)
         self.take_button.setVisible(look is not None)
         self.take_button.setEnabled(self.ready is not None)
         self.fit_later()
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        super().paintEvent(event)
-        painter = QPainter(self)
-        painter.fillRect(1, self._foot.y(), self.width() - 2, 1, self.theme.color("hair"))
-        painter.end()
-
-    def wanted_height(self) -> int:
-        foot = self._foot.layout()
-        assert foot is not None
-        wide = max(50, self.width() - 2)
-        return super().wanted_height() + (
-            foot.heightForWidth(wide) if foot.hasHeightForWidth() else foot.sizeHint().height()
-        )
 
 
 def _told_layers(look: LandLook) -> str:

@@ -1,16 +1,14 @@
 """Reading land in the background: what a file holds, and what taking a choice of it would do. The newest question counts."""
 
-import threading
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import QObject, Signal
 
 from studio.design.design import Design
+from studio.desk.land_in.asking import Asking
 from studio.edits.edit import Edit, admit
-from studio.errors import StillfieldError
 
 if TYPE_CHECKING:
     from studio.files.land.found import How, LandChoice, LandLook, TakenLand
@@ -26,27 +24,27 @@ class Ready:
     kept: tuple[str, ...]
 
 
-class LandReader(QObject):
+class LandReader(Asking):
     """Asks the land files. ``looked`` tells a LandLook, ``weighed`` a Ready, either of them a StillfieldError instead."""
 
     looked = Signal(object)
     weighed = Signal(object)
-    _answered = Signal(int, bool, object)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._turn = 0
-        self._answered.connect(self._answer, Qt.ConnectionType.QueuedConnection)
+        self._looks = True
+        self.answered.connect(self._sort)
 
-    def look(self, path: Path, how: "How") -> None:
-        """Look at a file."""
+    def look(self, path: Path, how: "How", *, text: str | None = None) -> None:
+        """Look at a file, or at a pasted ``text`` of that name."""
 
         def work() -> object:
-            from studio.files.land.look import look_at
+            from studio.files.land.look import look_at, look_at_text
 
-            return look_at(path, how=how)
+            return look_at(path, how=how) if text is None else look_at_text(text, name=path.name, how=how)
 
-        self._ask(work, look=True)
+        self._looks = True
+        self.ask(work)
 
     def weigh(self, look: "LandLook", choice: "LandChoice", design: Design) -> None:
         """See what taking a choice into a design would do."""
@@ -59,25 +57,8 @@ class LandReader(QObject):
             edit = admit(design, edit_of(design, taken))
             return Ready(design, taken, edit, kept_and_replaced(design, edit.design))
 
-        self._ask(work, look=False)
+        self._looks = False
+        self.ask(work)
 
-    def leave(self) -> None:
-        """Forget what was asked; a late answer is not told."""
-        self._turn += 1
-
-    def _ask(self, work: Callable[[], object], *, look: bool) -> None:
-        self._turn += 1
-        turn = self._turn
-
-        def run() -> None:
-            try:
-                answer = work()
-            except StillfieldError as error:
-                answer = error
-            self._answered.emit(turn, look, answer)
-
-        threading.Thread(target=run, name="land", daemon=True).start()
-
-    def _answer(self, turn: int, look: bool, answer: object) -> None:
-        if turn == self._turn:
-            (self.looked if look else self.weighed).emit(answer)
+    def _sort(self, answer: object) -> None:
+        (self.looked if self._looks else self.weighed).emit(answer)

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from studio.design.site import Point
+from studio.text import NARROW_SPACE, number
 
 Array = NDArray[np.float64]
 MOST_PX_PER_M = 2000.0
@@ -72,3 +73,13 @@ class Camera:
         x0, y1 = self.to_m(0.0, 0.0)
         x1, y0 = self.to_m(self.width, self.height)
         return x0, y0, x1, y1
+
+
+def scale_words(camera: Camera, dots_per_inch: int) -> str:
+    """The scale of what is in sight on a screen of so many dots per inch: '1 : 170'."""
+    ratio = dots_per_inch / 0.0254 / camera.px_per_m
+    text = number(ratio, figures=2, digits=0 if ratio >= 10 else 1)
+    if ratio >= 100:
+        magnitude = 10 ** (len(str(int(ratio))) - 2)
+        text = number(round(ratio / magnitude) * magnitude, digits=0)
+    return f"1{NARROW_SPACE}:{NARROW_SPACE}{text}"

@@ -6,6 +6,7 @@ from time import monotonic
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
+    QContextMenuEvent,
     QKeyEvent,
     QMouseEvent,
     QPainter,
@@ -15,31 +16,40 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QWidget
 
+from studio.design.site import Point
 from studio.desk.plan import furniture, land
 from studio.desk.plan.board import Board
 from studio.desk.plan.camera import Camera
+from studio.desk.plan.context import open_menu
+from studio.desk.plan.foot import empty_hint, told_at_foot
 from studio.desk.plan.keys import Keys
+from studio.desk.plan.layers import in_sight, within_reach
 from studio.desk.plan.nudges import Nudges
 from studio.desk.plan.pace import Pace
 from studio.desk.plan.scene import Scene
+from studio.desk.plan.tools.cut import CutTool
+from studio.desk.plan.tools.heights import HeightsTool
 from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
 from studio.desk.plan.tools.line import LineTool
+from studio.desk.plan.tools.measure import MeasureTool
 from studio.desk.plan.tools.obstacle import ObstacleTool
 from studio.desk.plan.tools.pick import PickTool
-from studio.desk.plan.tools.place import MeasureTool, StoreTool
+from studio.desk.plan.tools.picture import PictureTool
+from studio.desk.plan.tools.place import StoreTool
 from studio.desk.plan.tools.plant import PlantTool
 from studio.desk.plan.tools.tool import Pointer, Tool
+from studio.desk.plan.tools.under import bounds_of
+from studio.desk.plan.underlay import bounds_to_fit
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
 from studio.drawings.plan import PlanDrawing, plan_drawing
 from studio.edits.edit import Edit
-from studio.edits.geometry import compass_word, ground_height
 from studio.study.findings import Finding
-from studio.text import _, number
 
 _TOOLS = (
-    PickTool, PlotTool, NoBuildTool, ObstacleTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool,
+    PickTool, PlotTool, NoBuildTool, ObstacleTool, HeightsTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool,
+    PictureTool, CutTool,
 )  # fmt: skip
 TOOLS: dict[str, type[Tool]] = {tool.name: tool for tool in _TOOLS}
 _FRAME_S = 1 / 60
@@ -51,6 +61,8 @@ class PlanCanvas(QWidget):
     """The land from above at true scale."""
 
     camera_changed = Signal()
+    layers_asked = Signal()
+    """The list of layers is asked for."""
 
     def __init__(self, session: Session, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -63,6 +75,8 @@ class PlanCanvas(QWidget):
         self._fitted = False
         self.scene = Scene()
         self._drawing: PlanDrawing | None = None
+        self._reach: PlanDrawing | None = None
+        self.scene.underlays.ready.connect(self.update)
         self._rest = QTimer(self, singleShot=True, interval=120)
         self._rest.timeout.connect(self.update)
         self._pointer: Pointer | None = None
@@ -99,18 +113,25 @@ class PlanCanvas(QWidget):
         if self._drawing is None:
             state = self._session.state
             findings = state.assessment.findings if state.assessment is not None else ()
-            self._drawing = plan_drawing(
+            whole = plan_drawing(
                 state.shown, day_of_year=state.moment.day_of_year, clock_h=state.moment.clock_h, findings=findings,
                 shadows="shadows" in state.layers, tint="tint" in state.layers,
             )  # fmt: skip
+            self._drawing, self._reach = in_sight(whole, state), within_reach(whole, state)
         return self._drawing
+
+    @property
+    def reachable(self) -> PlanDrawing:
+        """What of the drawing a hand can take: without locked layers."""
+        sight = self.drawing
+        return self._reach or sight
 
     @property
     def grid_m(self) -> float | None:
         """The grid's step while it is shown."""
         if "grid" not in self._session.state.layers:
             return None
-        return land.grid_step(self._camera.px_per_m) / 5
+        return land.grid_step(self._camera.px_per_m) / land.GRID_PARTS
 
     def preview(self, edit: Edit | None) -> None:
         """Show an edit that the hand still holds: the newest one at each frame, however fast the hand is."""
@@ -144,6 +165,15 @@ class PlanCanvas(QWidget):
         """One sentence to the person."""
         self._session.update(notice=text)
 
+    def sees_pointer(self) -> bool:
+        """Whether the mouse is over the plan."""
+        return self._pointer is not None
+
+    @property
+    def pointer_m(self) -> Point:
+        """Where the mouse is, else the middle of what is in sight."""
+        return self._pointer.m if self._pointer is not None else (self._camera.x_m, self._camera.y_m)
+
     def mark_under(self, at: Pointer) -> Finding | None:
         """The finding whose mark is under the hand."""
         found = furniture.marks_px(self._camera, self.drawing)
@@ -157,8 +187,17 @@ class PlanCanvas(QWidget):
         """Everything in sight."""
         low = self._camera.height < _LOW_PX
         room = {"sides": 36.0, "top": 44.0, "foot": 46.0} if low else {}
-        self._look(self._camera.fitted(self.drawing.bounds, **room))
+        self._look(self._camera.fitted(bounds_to_fit(self.drawing, self._session.state), **room))
         self._fitted = True
+
+    def fit_selected(self) -> None:
+        """What is selected in sight; with nothing selected everything."""
+        bounds = bounds_of(self.drawing, self._session.state.selection)
+        if bounds is None:
+            self.fit()
+            return
+        self._look(self._camera.fitted(bounds, sides=70.0, top=90.0, foot=80.0))
+        self._fitted = False
 
     def _look(self, camera: Camera) -> None:
         self._camera = camera
@@ -190,6 +229,7 @@ class PlanCanvas(QWidget):
             new.shown is not old.shown
             or new.moment != old.moment
             or new.layers != old.layers
+            or new.locked != old.locked
             or new.assessment is not old.assessment
         ):
             self._drawing = None
@@ -207,7 +247,9 @@ class PlanCanvas(QWidget):
     @staticmethod
     def _looks_anew(old: State, new: State) -> bool:
         """Whether anything is new that the plan shows: how far the working out is does not count."""
-        shows = ("shown", "moment", "layers", "assessment", "selection", "tool", "document")
+        shows = (
+            "shown", "moment", "layers", "faded", "locked", "assessment", "selection", "tool", "document",
+        )  # fmt: skip
         return old.fresh != new.fresh or any(getattr(old, part) is not getattr(new, part) for part in shows)
 
     @staticmethod
@@ -280,6 +322,9 @@ class PlanCanvas(QWidget):
         elif event.button() is Qt.MouseButton.LeftButton:
             self.tool.release(self._at(event))
         self.update()
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        open_menu(self, event)
 
     def leaveEvent(self, event: QEvent) -> None:
         self._pointer = None
@@ -361,40 +406,15 @@ class PlanCanvas(QWidget):
         if self.scene.paint_plan(board, self.drawing, state, quick=moving) and not self._rest.isActive():
             self._rest.start()
         self.tool.paint(board)
-        hint = self.tool.hint or self._empty_hint(state)
-        self.scene.paint_furniture(board, self.drawing, state, told=self._told(state), hint=hint)
-        if self.hasFocus() and not self.tool.figures:
+        hint = self.tool.hint or empty_hint(state)
+        at = self._pointer.m if self._pointer is not None else None
+        self.scene.paint_furniture(
+            board, self.drawing, state, told=told_at_foot(state, at, self.grid_m), hint=hint
+        )
+        if self.hasFocus() and (self.tool.figures is None or self.tool.figures.shy):
             painter.setPen(board.pen("line", 2.0))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(QRectF(1, 1, self.width() - 2, self.height() - 2))
-
-    def _empty_hint(self, state: State) -> str:
-        if not state.shown.plot.boundary:
-            return _("Draw the plot with P: click its corners or type their distances")
-        if not state.shown.lines:
-            return _("Place a line with L")
-        return ""
-
-    def _told(self, state: State) -> list[str]:
-        ground = state.shown.ground
-        parts = []
-        if self._pointer is not None:
-            x, y = self._pointer.m
-            height = ground_height(ground, x, y)
-            parts += [
-                _("x {x} m").format(x=number(x, digits=2)), _("y {y} m").format(y=number(y, digits=2)),
-                _("height {z} m").format(z=number(height, digits=2)),
-            ]  # fmt: skip
-        if ground.slope_percent > 0:
-            parts.append(
-                _("falls {slope} % to {way}").format(
-                    slope=number(ground.slope_percent, digits=1).removesuffix(".0"),
-                    way=compass_word(ground.falls_towards_deg),
-                )
-            )
-        else:
-            parts.append(_("level ground"))
-        return parts
 
     def line_centre(self, line_id: int) -> QPointF:
         """Where the middle of a line stands in pixels."""

@@ -10,6 +10,8 @@ from studio.desk.plan.board import Board
 from studio.desk.plan.inline import Figure, Figures, figure_box, paint_figure
 
 Boxes = dict[str, QRectF]
+_TOP_PX = 44.0
+"""No figure stands higher: there are the hints."""
 
 
 def paint_segment(
@@ -36,6 +38,8 @@ def paint_segment(
         side = -side
     # an upright segment keeps clear of its own figures, which are wider than high
     lift = side * (away + 20.0 * abs(way.y()))
+    if min((start + lift).y(), (end + lift).y()) < _TOP_PX:
+        side, lift = -side, -lift  # above it would leave the plan
     a, b = start + lift, end + lift
     pen = board.pen("accent", 1.3)
     for foot, head in ((start, a), (end, b)):
@@ -94,9 +98,10 @@ def _azimuth(
     for spot in (
         at + way * min(72.0, length * 0.3), at + QPointF(-own.width() / 2 - 12, -radius - 4),
         at + QPointF(0, -radius - 24), at + QPointF(own.width() / 2 + 40, -radius - 16),
+        at + QPointF(-own.width() / 2 - 12, radius + 16), at + QPointF(own.width() / 2 + 12, radius + 16),
     ):  # fmt: skip
         box = figure_box(board, spot, figure)
-        if not any(box.adjusted(-4, -2, 4, 2).intersects(other) for other in taken):
+        if box.top() > _TOP_PX and not any(box.adjusted(-4, -2, 4, 2).intersects(other) for other in taken):
             return paint_figure(board, spot, figure, active=active)
     return paint_figure(board, at + QPointF(0, -radius - 44), figure, active=active)
 

@@ -61,11 +61,17 @@ def _ground(board: Board, drawing: PlanDrawing, x: float, y: float) -> str:
 
 def paint_scale(board: Board, drawing: PlanDrawing, told: Sequence[str], *, room: float) -> None:
     """The scale bar, and what is told of the place under the pointer, bottom left."""
+    paint_scale_bar(
+        board, told, halo=_ground(board, drawing, _MARGIN + 60, board.camera.height - 18.0), room=room
+    )
+
+
+def paint_scale_bar(board: Board, told: Sequence[str], *, halo: str, room: float) -> None:
+    """The scale bar bottom left on a ground of the role ``halo``, and behind it what is told, in two rows as far as there is room."""
     camera, painter = board.camera, board.painter
     half = scale_bar(1 / camera.px_per_m)
     step = half * camera.px_per_m
     x, y = _MARGIN, camera.height - 18.0
-    halo = _ground(board, drawing, x + 60, y)
     for place, length in enumerate((0.0, half, 2 * half)):
         text = f"{length:g}" + (" m" if place == 2 else "")
         align: Align = "left" if place == 0 else "middle"
@@ -75,11 +81,14 @@ def paint_scale(board: Board, drawing: PlanDrawing, told: Sequence[str], *, room
     painter.drawRect(QRectF(x, y - 2, step, 5))
     painter.setBrush(board.theme.color("view"))
     painter.drawRect(QRectF(x + step, y - 2, step, 5))
-    at = x + 2 * step + 28
+    left = at = x + 2 * step + 28
+    base = y + 4
     for part in told:
+        if at + board.width(part) > room and base > y:
+            left, at, base = left + 16, left + 16, y - 12  # what finds no room goes on in a row above
         if at + board.width(part) > room:
             break
-        at = board.text(QPointF(at, y + 4), part, halo=halo).right() + 14
+        at = board.text(QPointF(at, base), part, halo=halo).right() + 14
 
 
 def paint_tint_scale(board: Board, drawing: PlanDrawing) -> None:

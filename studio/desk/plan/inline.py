@@ -16,7 +16,10 @@ _MOST = 40
 
 @dataclass
 class Figure:
-    """One figure: ``value`` follows the hand until something is typed; ``unit`` as the field wears it."""
+    """One figure: ``value`` follows the hand until something is typed; ``unit`` as the field wears it.
+
+    ``letters`` may begin what is typed besides digits and signs.
+    """
 
     key: str
     label: str
@@ -24,6 +27,7 @@ class Figure:
     value: float | None = None
     digits: int = 2
     typed: str = ""
+    letters: str = ""
 
     @property
     def shown(self) -> str:
@@ -33,13 +37,17 @@ class Figure:
 
 @dataclass
 class Figures:
-    """Figures edited together; one is active and takes the keys. ``fault`` is what is wrong with what was typed."""
+    """Figures edited together; one is active and takes the keys. ``fault`` is what is wrong with what was typed.
+
+    ``shy`` ones are not shown, and Tab passes them by, until something is typed.
+    """
 
     members: list[Figure]
     active: int = 0
     fault: str = ""
     doubt: str = ""
     touched: bool = field(default=False)
+    shy: bool = False
 
     def __getitem__(self, key: str) -> Figure:
         return next(figure for figure in self.members if figure.key == key)
@@ -68,12 +76,16 @@ class Figures:
         """Take a typed character; letters only once a number was begun. Whether it was taken."""
         if not text or not text.isprintable():
             return False
-        if not self.now.typed and text not in _STARTS:
+        if not self.now.typed and not self.begins(text):
             return False
         if len(self.now.typed) < _MOST:
             self.now.typed += text
         self._judge()
         return True
+
+    def begins(self, text: str) -> bool:
+        """Whether a character begins something typed into the active figure."""
+        return text in _STARTS or (bool(text) and text in self.now.letters)
 
     def rub_out(self) -> bool:
         """Take the last character back; whether there was one."""
@@ -163,12 +175,12 @@ def paint_told(board: Board, at: QPointF, lines: Sequence[tuple[str, str]]) -> N
         if text:
             wide = board.width(text, 12, 500)
             x = min(max(at.x(), 6.0), max(board.camera.width - wide - 6, 6.0))
-            _plate(board, QRectF(x - 4, at.y() + 16 * place - 13, wide + 8, 17))
+            plate(board, QRectF(x - 4, at.y() + 16 * place - 13, wide + 8, 17))
             board.text(QPointF(x, at.y() + 16 * place), text, size=12, weight=500, role=role)
             place += 1
 
 
-def _plate(board: Board, box: QRectF) -> None:
+def plate(board: Board, box: QRectF) -> None:
     """Quiet ground under words that may lie on mirrors and marks."""
     ground = board.theme.color("view")
     ground.setAlpha(220)

@@ -5,8 +5,12 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 
-from studio.desk.plan.tools.chain import Chain
+from studio.desk.plan import paste
+from studio.desk.plan.arranging import ACTS, do_act
+from studio.desk.plan.tools.heights import HeightsTool
+from studio.desk.plan.tools.measure import MeasureTool
 from studio.desk.plan.tools.pick import PickTool
+from studio.desk.plan.tools.picture import PictureTool
 from studio.desk.state import Subject
 
 if TYPE_CHECKING:
@@ -19,9 +23,12 @@ LETTERS = {
     "o": "obstacle",
     "l": "line",
     "a": "plant",
+    "e": "heights",
     "h": "header",
     "s": "store",
+    "i": "picture",
     "m": "measure",
+    "c": "cut",
 }
 """Single letters that choose tools while nothing is being typed."""
 _ARROWS = {
@@ -46,25 +53,22 @@ class Keys:
         """Whether a key is the canvas' own, whatever shortcuts the window has."""
         if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             self._canvas.nudges.commit()
-            return False
+            return event.key() == Qt.Key.Key_V and paste.holds_copy()
         figures, text = self._canvas.tool.figures, event.text()
         plain = bool(text) and text.isprintable()
         typing = figures is not None and bool(figures.now.typed)
-        return (plain and (typing or text in _NUMBER)) or event.key() in _OWN
+        begins = figures is not None and figures.begins(text)
+        return (plain and (typing or begins or text in _NUMBER)) or event.key() in _OWN
 
     def step(self, event: QKeyEvent) -> bool:
-        """Tab and back-tab go from figure to figure while there are several."""
+        """Tab and back-tab go from figure to figure while there are several, to what lies beneath, from corner to corner."""
         back = event.key() == Qt.Key.Key_Backtab
-        tool = self._canvas.tool
-        if (
-            not (back or event.key() == Qt.Key.Key_Tab)
-            or tool.figures is None
-            or len(tool.figures.members) < 2
-        ):
+        tool, by = self._canvas.tool, -1 if back else 1
+        if not (back or event.key() == Qt.Key.Key_Tab):
             return False
-        if isinstance(tool, PickTool):
-            tool.open = True
-        tool.figures.step(-1 if back else 1)
+        deeper = event.modifiers() & Qt.KeyboardModifier.ControlModifier
+        if not (isinstance(tool, PickTool) and tool.beneath(by) if deeper else tool.step(by)):
+            return False
         self._canvas.update()
         return True
 
@@ -107,20 +111,41 @@ class Keys:
             session.select()
 
     def _command(self, key: int) -> bool:
+        canvas, tool = self._canvas, self._canvas.tool
         if key == Qt.Key.Key_D:
-            return self._canvas.repeat_selected()
+            return canvas.repeat_selected()
         if key == Qt.Key.Key_A:
-            session = self._canvas.session
-            session.select(*(Subject("line", line.id) for line in session.state.design.lines))
+            return self._select_all()
+        if key == Qt.Key.Key_V:
+            return paste.paste(canvas)
+        if isinstance(tool, MeasureTool):
+            return key == Qt.Key.Key_C and tool.copy()
+        if key in (Qt.Key.Key_C, Qt.Key.Key_X):
+            return (paste.copy if key == Qt.Key.Key_C else paste.cut)(canvas.session)
+        act = next((act for act in ACTS if act.code == key), None)
+        return act is not None and isinstance(tool, PickTool) and do_act(tool, act)
+
+    def _select_all(self) -> bool:
+        """All lines; once more, or where there are none, everything that can be carried but the boundary."""
+        session = self._canvas.session
+        design, free = session.state.design, session.state.within_reach
+        lines = frozenset(filter(free, (Subject("line", line.id) for line in design.lines)))
+        if lines and not lines <= session.state.selection:
+            session.select(*lines)
             return True
-        return False
+        areas = [Subject("no_build", place) for place in range(len(design.plot.no_build))]
+        others = [Subject("obstacle", place) for place in range(len(design.obstacles))]
+        session.select(*lines, *filter(free, (*areas, *others)))
+        return True
 
     def _to_tool(self, key: int, *, far: bool) -> bool:
         canvas, tool = self._canvas, self._canvas.tool
-        if isinstance(tool, Chain):
-            return key == Qt.Key.Key_Backspace and tool.rub_out()
+        if isinstance(tool, HeightsTool):
+            return key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace) and tool.remove()
+        if isinstance(tool, PictureTool):
+            return key == Qt.Key.Key_Delete and tool.remove()
         if not isinstance(tool, PickTool):
-            return False
+            return key == Qt.Key.Key_Backspace and tool.rub_out()
         if key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
             canvas.nudges.commit()
             return tool.remove()
@@ -134,8 +159,10 @@ class Keys:
         canvas, letter = self._canvas, text.casefold()
         if letter in LETTERS:
             canvas.session.take_tool(LETTERS[letter])
+        elif letter == "y":
+            canvas.layers_asked.emit()
         elif letter == "f":
-            canvas.fit()
+            canvas.fit_selected() if text == "F" else canvas.fit()
         elif text in ("+", "=", "-"):
             canvas.zoom(1 / _NEARER if text == "-" else _NEARER)
         elif key == Qt.Key.Key_Space:

@@ -1,6 +1,6 @@
 """Painting the land: plot, setback, no-build areas, grid, contours, header, store."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
@@ -8,46 +8,40 @@ from PySide6.QtGui import QPainterPath
 
 from studio.design.site import Ground
 from studio.desk.plan.board import Board, path_of
+from studio.desk.plan.contours import paint_contours
 from studio.desk.state import Subject
-from studio.drawings.plan import Contour, PlanDrawing, contours, nice_step
+from studio.drawings.plan import PlanDrawing, nice_step
 from studio.text import _, number
 
 Run = tuple[tuple[float, float], ...]
 GRID_PX = 56.0
+GRID_PARTS = 5
+"""Between two lines of the grid the pointer is caught so many times."""
 _STRIP_PX = 15.0
 """A setback narrower than this has no room for its name."""
 
 
-def paint_ground(board: Board, drawing: PlanDrawing, ground: Ground, *, grid: bool) -> None:
-    """The outside, the plot's surface, contours and grid."""
+def paint_ground(
+    board: Board,
+    drawing: PlanDrawing,
+    ground: Ground,
+    *,
+    grid: bool,
+    heights: bool,
+    picture: Callable[[], None],
+) -> None:
+    """The outside, the plot's surface, what ``picture`` paints on them, contours and grid."""
     camera = board.camera
     everything = QRectF(0, 0, camera.width, camera.height)
     boundary = drawing.land.boundary
     board.painter.fillRect(everything, board.theme.color("outside" if len(boundary) >= 3 else "view"))
     if len(boundary) >= 3:
         board.fill(path_of(board.px(boundary), closed=True), board.theme.color("view"))
-    for contour in contours(ground, camera.bounds):
-        board.polyline(contour.ends, board.pen("line", 0.8))
-        _height(board, contour)
+    picture()
+    if heights:
+        paint_contours(board, boundary, ground)
     if grid:
         _grid(board)
-
-
-def _height(board: Board, contour: Contour) -> None:
-    """A contour's height, where it leaves the canvas on the right or at the foot."""
-    start, end = board.px(contour.ends)
-    run = end - start
-    right, foot = board.camera.width - 150.0, board.camera.height - 120.0
-    shares = [
-        (right - start[0]) / run[0] if abs(run[0]) > 1 else 2.0,
-        (foot - start[1]) / run[1] if abs(run[1]) > 1 else 2.0,
-    ]
-    for share in shares:
-        x, y = start + run * share
-        if 0 < share < 1 and 90 < y < foot + 1 and 60 < x < right + 1:
-            text = number(contour.height_m, digits=1)
-            board.text(QPointF(x, y + 4), text, align="middle", role="ink3", halo="outside")
-            return
 
 
 def _grid(board: Board) -> None:
@@ -67,12 +61,15 @@ def grid_step(px_per_m: float) -> float:
     return nice_step(GRID_PX / px_per_m)
 
 
-def paint_plot(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:
-    """Setback, no-build areas and the boundary."""
-    land = drawing.land
-    for ring in land.setback:
+def paint_setback(board: Board, drawing: PlanDrawing) -> None:
+    """The inner edge of the setback."""
+    for ring in drawing.land.setback:
         board.polyline(ring, board.pen("edge", 1.2, (5, 4)), closed=True)
-    for place, area in enumerate(land.areas):
+
+
+def paint_areas(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:
+    """No-build areas."""
+    for place, area in enumerate(drawing.land.areas):
         if len(area.ring) < 3:
             continue
         path = path_of(board.px(area.ring), closed=True)
@@ -80,10 +77,14 @@ def paint_plot(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -
         board.fill(path, board.theme.color("view"))
         board.hatch(path, board.pen("line", 1.0))
         board.stroke(path, board.pen("accent" if picked else "edge", 1.8 if picked else 1.3))
-    if len(land.boundary) >= 2:
+
+
+def paint_boundary(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:
+    """The boundary of the plot."""
+    boundary = drawing.land.boundary
+    if len(boundary) >= 2:
         picked = Subject("boundary") in chosen
-        pen = board.pen("accent" if picked else "ink", 2.0)
-        board.polyline(land.boundary, pen, closed=len(land.boundary) > 2)
+        board.polyline(boundary, board.pen("accent" if picked else "ink", 2.0), closed=len(boundary) > 2)
 
 
 def paint_header(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject]) -> None:
@@ -98,7 +99,7 @@ def paint_header(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject])
         )
         for pen, parts in zip(pens, (trunks, branches), strict=False):
             board.stroke(_path_of_runs(board, parts), pen)
-    if not drawing.lines and not len(drawing.land.boundary):
+    if not drawing.has_store:
         return
     x, y, radius = drawing.store
     at = board.at((x, y))
@@ -128,7 +129,7 @@ def paint_land_names(
         box = path_of(board.px(area.ring), closed=True).boundingRect()
         if box.width() > board.width(text) * 0.7:
             board.text(middle + QPointF(0, 4), text, align="middle", role="ink2")
-    if drawing.lines or len(drawing.land.boundary):
+    if drawing.has_store:
         x, y, radius = drawing.store
         role = "accent" if Subject("store") in chosen else "ink2"
         lift = max(radius * board.camera.px_per_m, 4.0) + 8

@@ -7,10 +7,13 @@ from PySide6.QtGui import QPainter, QPixmap
 
 from studio.desk.plan import furniture, land, obstacles
 from studio.desk.plan.board import Board
+from studio.desk.plan.cut_line import paint_cut
 from studio.desk.plan.field_picture import FieldPicture
 from studio.desk.plan.inline import paint_told
+from studio.desk.plan.layers import faint
 from studio.desk.plan.shadow_picture import ShadowPicture
 from studio.desk.plan.still import blank, ratio_of
+from studio.desk.plan.underlay import Underlays
 from studio.desk.state import State
 from studio.drawings.plan import Land, PlanDrawing
 
@@ -22,23 +25,35 @@ class Scene:
 
     def __init__(self) -> None:
         self._field = FieldPicture()
+        self.underlays = Underlays()
         self._under: tuple[Hashable, Land, QPixmap] | None = None
         self._shadows = ShadowPicture()
 
     def paint_plan(self, board: Board, drawing: PlanDrawing, state: State, *, quick: bool) -> bool:
         """Everything that stands on the land. ``quick`` while something moves; whether it came out rough for that."""
-        layers, chosen, ids = state.layers, state.selection, state.selected_lines()
+        layers, faded, chosen, ids = state.layers, state.faded, state.selection, state.selected_lines()
         self._surface(board, drawing, state)
         rough = self._shadows.paint(board, drawing, quick=quick)
-        land.paint_plot(board, drawing, chosen)
-        obstacles.paint_obstacles(board, drawing, chosen)
-        land.paint_header(board, drawing, chosen)
-        self._field.paint(
-            board, drawing, tint="tint" in layers, names="names" in layers, chosen=frozenset(ids)
-        )
+        with faint(board, "land" in faded):
+            land.paint_setback(board, drawing)
+        with faint(board, "no_build" in faded):
+            land.paint_areas(board, drawing, chosen)
+        with faint(board, "land" in faded):
+            land.paint_boundary(board, drawing, chosen)
+        with faint(board, "obstacles" in faded):
+            obstacles.paint_obstacles(board, drawing, chosen)
+        with faint(board, "headers" in faded):
+            land.paint_header(board, drawing, chosen)
+        with faint(board, "lines" in faded):
+            self._field.paint(
+                board, drawing, tint="tint" in layers, names="names" in layers, chosen=frozenset(ids)
+            )
+        if state.cut is not None:
+            paint_cut(board, state.cut)
         furniture.paint_marks(board, drawing, stale=not state.fresh)
         if "names" in layers:
-            obstacles.paint_obstacle_names(board, drawing, chosen)
+            with faint(board, "obstacles" in faded):
+                obstacles.paint_obstacle_names(board, drawing, chosen)
             land.paint_land_names(board, drawing, chosen, setback_m=state.shown.plot.setback_m)
         return rough
 
@@ -55,13 +70,30 @@ class Scene:
         paint_told(board, QPointF(16, 26), [(hint, "ink2")])
 
     def _surface(self, board: Board, drawing: PlanDrawing, state: State) -> None:
-        ground, grid = state.shown.ground, "grid" in state.layers
-        key = (board.camera, ground, grid, board.theme.dark, ratio_of(board))
+        ground, grid, heights = state.shown.ground, "grid" in state.layers, "contours" in state.layers
+        key = (
+            board.camera,
+            ground,
+            grid,
+            heights,
+            self.underlays.key(state),
+            board.theme.dark,
+            ratio_of(board),
+        )
         kept = self._under
         if kept is None or kept[0] != key or kept[1] is not drawing.land:
-            picture = _picture(board, lambda on: land.paint_ground(on, drawing, ground, grid=grid))
+            picture = _picture(
+                board,
+                lambda on: land.paint_ground(
+                    on, drawing, ground, grid=grid, heights=heights, picture=lambda: self._underlay(on, state)
+                ),
+            )
             kept = self._under = key, drawing.land, picture
         board.painter.drawPixmap(0, 0, kept[2])
+
+    def _underlay(self, board: Board, state: State) -> None:
+        with faint(board, "picture" in state.faded):
+            self.underlays.paint(board, state)
 
 
 def _picture(board: Board, paint: Callable[[Board], None]) -> QPixmap:

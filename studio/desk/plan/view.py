@@ -6,22 +6,23 @@ from PySide6.QtWidgets import QAbstractButton, QHBoxLayout, QLabel, QSizePolicy,
 
 from studio.design.fields import mark
 from studio.desk.painted import text_width
+from studio.desk.plan.camera import scale_words
 from studio.desk.plan.canvas import PlanCanvas
+from studio.desk.plan.layer_panel import LayerPanel, told_layers
 from studio.desk.plan.planter import Planter
+from studio.desk.plan.strip import ArrangeStrip
 from studio.desk.session import Session
-from studio.desk.state import State
+from studio.desk.state import LAYER_NAMES, State
 from studio.desk.theme import Theme
-from studio.text import NARROW_SPACE, _, number, plural
+from studio.text import _, plural
 
-LAYER_NAMES = {
-    "shadows": (mark("Shadows"), mark("Shadows on the ground at the moment")),
-    "tint": (
-        mark("Shade tint"),
-        mark("Each mirror tinted by the share of its light that other mirrors take now"),
-    ),
-    "names": (mark("Names"), mark("Names of lines, areas, header and store")),
-    "grid": (mark("Grid"), mark("A grid; drawn points are caught by it")),
+_CHIPS = {
+    "shadows": mark("Shadows on the ground at the moment"),
+    "tint": mark("Each mirror tinted by the share of its light that other mirrors take now"),
+    "names": mark("Names of lines, areas, header and store"),
+    "grid": mark("A grid; drawn points are caught by it"),
 }
+"""Layers that are put on and off often; the others stand in the list of layers."""
 
 
 class Chip(QAbstractButton):
@@ -66,7 +67,7 @@ class FitButton(QAbstractButton):
         self.setFixedSize(28, 28)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.setToolTip(_("Everything in sight (F)"))
+        self.setToolTip(_("Everything in sight (F), with Shift what is selected"))
         self.setAccessibleName(_("Fit"))
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -89,13 +90,21 @@ class PlanView(QWidget):
         super().__init__(parent)
         self._session, self._theme = session, theme
         self.canvas = PlanCanvas(session, theme, self)
+        self.strip = ArrangeStrip(self.canvas)
         self.setFocusProxy(self.canvas)
         self.chips: dict[str, Chip] = {}
         row = QHBoxLayout()
         row.setContentsMargins(12, 7, 12, 7)
         row.setSpacing(8)
-        for layer, (name, about) in LAYER_NAMES.items():
-            chip = Chip(theme, _(name), self)
+        self.layers = LayerPanel(self, session, theme)
+        self.layers.closed.connect(self._layers_closed)
+        self.layers_chip = Chip(theme, "", self)
+        self.layers_chip.setToolTip(_("What is shown, locked and faded (Y)"))
+        self.layers_chip.clicked.connect(self._ask_layers)
+        self.canvas.layers_asked.connect(self._ask_layers)
+        row.addWidget(self.layers_chip)
+        for layer, about in _CHIPS.items():
+            chip = Chip(theme, _(LAYER_NAMES[layer]), self)
             chip.setToolTip(_(about))
             chip.setChecked(layer in session.state.layers)
             chip.clicked.connect(lambda _on=False, layer=layer: session.toggle_layer(layer))
@@ -125,23 +134,45 @@ class PlanView(QWidget):
         Planter.of(session).changed.connect(self.canvas.update)
         session.changed.connect(self._on_changed)
         self._tell_scale()
+        self._tell_layers(session.state)
         self._describe(session.state)
 
     def fit(self) -> None:
         """Everything in sight."""
         self.canvas.fit()
 
+    @property
+    def sight(self) -> tuple[float, float, float, float]:
+        """The land in sight: x0, y0, x1, y1 in metres."""
+        return self.canvas.camera.bounds
+
+    def _ask_layers(self) -> None:
+        """Open the list of layers, or put it away."""
+        if self.layers.isVisible():
+            self.layers.put_away()
+            return
+        self.layers.open()
+        lowest = self.height() - self.layers.height() - 4
+        self.layers.move(12, max(4, min(self.canvas.y() + 6, lowest)))
+        self.layers_chip.setChecked(True)
+
+    def _layers_closed(self) -> None:
+        self.layers_chip.setChecked(False)
+        self.canvas.setFocus()
+
+    def _tell_layers(self, state: State) -> None:
+        told = told_layers(state)
+        self.layers_chip.setText(_("Layers: {told}").format(told=told) if told else _("Layers"))
+        self.layers_chip.setAccessibleName(self.layers_chip.text())
+        self.layers_chip.updateGeometry()
+        self.layers_chip.update()
+
     def _tell_scale(self) -> None:
-        per_m = self.logicalDpiX() / 0.0254
-        ratio = per_m / self.canvas.camera.px_per_m
-        text = number(ratio, figures=2, digits=0 if ratio >= 10 else 1)
-        if ratio >= 100:
-            magnitude = 10 ** (len(str(int(ratio))) - 2)
-            text = number(round(ratio / magnitude) * magnitude, digits=0)
-        self.scale.setText(f"1{NARROW_SPACE}:{NARROW_SPACE}{text}")
+        self.scale.setText(scale_words(self.canvas.camera, self.logicalDpiX()))
 
     def _on_changed(self, old: State, new: State) -> None:
-        if new.layers != old.layers:
+        if (new.layers, new.locked, new.faded) != (old.layers, old.locked, old.faded):
+            self._tell_layers(new)
             for layer, chip in self.chips.items():
                 chip.setChecked(layer in new.layers)
         self.curves_chip.setChecked(new.curves)
@@ -170,6 +201,7 @@ class PlanView(QWidget):
             "boundary": _("the boundary"),
             "header": _("the header"),
             "store": _("the store"),
+            "picture": _("the picture"),
             "site": _("the site"),
         }
         ids = state.selected_lines()

@@ -96,6 +96,22 @@ class LineOnPlan:
         return _hull(self.corners)
 
     @cached_property
+    def middle(self) -> BaseGeometry:
+        """A line along the middle of its mirrors, out to the far edges of the end ones."""
+        return shapely.LineString(_middle_line(self))
+
+    @cached_property
+    def gap(self) -> tuple[float, tuple[float, float]] | None:
+        """The gap between its first two mirrors along the line, and its place on plan; None where there is none."""
+        return _gap(self)
+
+    @cached_property
+    def heights(self) -> tuple[float, float]:
+        """Least and most height of the sliding bar."""
+        z = self.bars[..., 2]
+        return float(z.min()) - self.bar_radius_m, float(z.max()) + self.bar_radius_m
+
+    @cached_property
     def swept(self) -> BaseGeometry:
         """What the sliding bar may take up on plan."""
         return _hull(self.bars).buffer(self.bar_radius_m)
@@ -192,12 +208,13 @@ def _outside(boundary: Polygon, shape: BaseGeometry) -> float:
 def _mirrors(plot: Plot, lines: tuple[LineOnPlan, ...]) -> Iterator[Conflict]:
     edge = plot.boundary.boundary
     shapely.prepare(plot.boundary)
-    for number, line in enumerate(lines):
-        hull = line.stand
-        bad_areas = [area for area in plot.no_build if hull.intersects(area)]
-        roomy = shapely.covers(plot.boundary, hull) and shapely.distance(hull, edge) >= plot.setback_m
-        if roomy and not bad_areas:
-            continue
+    hulls = np.array([line.stand for line in lines], dtype=object)
+    tight = ~(shapely.covers(plot.boundary, hulls) & (shapely.distance(hulls, edge) >= plot.setback_m))
+    for area in plot.no_build:
+        tight |= shapely.intersects(hulls, area)
+    for number in np.flatnonzero(tight).tolist():
+        line = lines[number]
+        bad_areas = [area for area in plot.no_build if line.stand.intersects(area)]
         feet = line.feet
         inside, margin = shapely.covers(plot.boundary, feet), shapely.distance(feet, edge)
         for mirror in np.flatnonzero(~inside):
@@ -223,7 +240,12 @@ def _mirrors(plot: Plot, lines: tuple[LineOnPlan, ...]) -> Iterator[Conflict]:
 
 
 def _drives(plot: Plot, lines: tuple[LineOnPlan, ...]) -> Iterator[Conflict]:
-    for number, line in enumerate(lines):
+    drives = np.array([line.drive for line in lines], dtype=object)
+    tight = ~shapely.covers(plot.boundary, drives)  # also where there is no drive
+    for area in plot.no_build:
+        tight |= shapely.intersects(drives, area)
+    for number in np.flatnonzero(tight).tolist():
+        line = lines[number]
         if line.drive is None:
             continue
         if not plot.boundary.covers(line.drive):
@@ -248,14 +270,14 @@ def _headers(plot: Plot, headers: tuple[BaseGeometry, ...]) -> Iterator[Conflict
 
 
 def _strokes(plot: Plot, lines: tuple[LineOnPlan, ...], clearance_m: float) -> Iterator[Conflict]:
-    hulls = [line.swept for line in lines]
-    for number, hull in enumerate(hulls):
-        if not shapely.covers(plot.boundary, hull):
-            out = shapely.difference(hull, plot.boundary)
-            far = _outside(plot.boundary, out)
-            yield Conflict("stroke outside plot", number, None, None, far, 0.0, _point(out))
-        for area in plot.no_build:
-            common = shapely.intersection(hull, area)
+    hulls = np.array([line.swept for line in lines], dtype=object)
+    for number in np.flatnonzero(~shapely.covers(plot.boundary, hulls)).tolist():
+        out = shapely.difference(hulls[number], plot.boundary)
+        far = _outside(plot.boundary, out)
+        yield Conflict("stroke outside plot", number, None, None, far, 0.0, _point(out))
+    for area in plot.no_build:
+        for number in np.flatnonzero(shapely.intersects(area, hulls)).tolist():
+            common = shapely.intersection(hulls[number], area)
             if common.area > 0:
                 yield Conflict(
                     "stroke in no-build area", number, None, None, _longest(common), 0.0, _point(common)
@@ -269,13 +291,7 @@ def _strokes(plot: Plot, lines: tuple[LineOnPlan, ...], clearance_m: float) -> I
     for number, other in np.transpose(
         shapely.STRtree(hulls).query(hulls, predicate="dwithin", distance=clearance_m)
     ).tolist():
-        low, high = (
-            (
-                lines[i].bars[..., 2].min() - lines[i].bar_radius_m,
-                lines[i].bars[..., 2].max() + lines[i].bar_radius_m,
-            )
-            for i in (number, other)
-        )
+        low, high = lines[number].heights, lines[other].heights
         if number < other and low[0] < high[1] + clearance_m and high[0] < low[1] + clearance_m:
             apart = float(shapely.distance(hulls[number], hulls[other]))
             between = shapely.shortest_line(hulls[number], hulls[other])
@@ -341,11 +357,11 @@ def _height_on(corners: Floats, points: Floats) -> Floats:
 
 def _pairs(lines: tuple[LineOnPlan, ...], gap_m: float) -> Iterator[Conflict]:
     hulls = [line.stand for line in lines]
-    middles = [shapely.linestrings(_middle_line(line)) for line in lines]
     found = shapely.STRtree(hulls).query(hulls, predicate="dwithin", distance=gap_m)
     for number, other in sorted(pair for pair in np.transpose(found).tolist() if pair[0] < pair[1]):
-        if shapely.intersects(middles[number], middles[other]):
-            place = _point(shapely.intersection(middles[number], middles[other]))
+        middles = lines[number].middle, lines[other].middle
+        if shapely.intersects(*middles):
+            place = _point(shapely.intersection(*middles))
             yield Conflict("lines cross", number, None, other, 0.0, gap_m, place)
             continue
         feet, beside = lines[number].feet, lines[other].feet
@@ -368,15 +384,16 @@ def _middle_line(line: LineOnPlan) -> Floats:
 
 def _frames(lines: tuple[LineOnPlan, ...], clearance_m: float) -> Iterator[Conflict]:
     for number, line in enumerate(lines):
-        if len(line.corners) < 2:
-            continue
-        middle = line.corners.mean(axis=1)
-        along = (middle[1] - middle[0]) / np.linalg.norm(middle[1] - middle[0])
-        reach = (line.corners - middle[:1, None]) @ along
-        gap = float(reach[1].min() - reach[0].max())
         wanted = line.frame_width_m + 2 * clearance_m
-        if gap < wanted:
-            place = middle[0] / 2 + middle[1] / 2
-            yield Conflict(
-                "no room for frame", number, 0, None, gap, wanted, (float(place[0]), float(place[1]))
-            )
+        if line.gap is not None and line.gap[0] < wanted:
+            yield Conflict("no room for frame", number, 0, None, line.gap[0], wanted, line.gap[1])
+
+
+def _gap(line: LineOnPlan) -> tuple[float, tuple[float, float]] | None:
+    if len(line.corners) < 2:
+        return None
+    middle = line.corners[:2].mean(axis=1)
+    along = (middle[1] - middle[0]) / np.linalg.norm(middle[1] - middle[0])
+    reach = (line.corners[:2] - middle[:1, None]) @ along
+    place = middle[0] / 2 + middle[1] / 2
+    return float(reach[1].min() - reach[0].max()), (float(place[0]), float(place[1]))

@@ -12,7 +12,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.engine.ground.spacing import Conflict, Kind, LineOnPlan
-from studio.engine.shade.rows import Floats
+from studio.engine.ground.surface import Surface
 
 HEADER_M = 0.6
 """How high over the ground a header with its insulation and supports reaches: an assumption of ours."""
@@ -31,29 +31,18 @@ class Standing:
     high_m: float
 
 
-@dataclass(frozen=True)
-class Rise:
-    """The ground as a plane: its rise east and north, m per m, through the site frame's origin."""
-
-    east: float = 0.0
-    north: float = 0.0
-
-    def over(self, points: Floats) -> Floats:
-        """Heights (...) of points (..., 3) over the ground."""
-        return np.asarray(points[..., 2] - points[..., 0] * self.east - points[..., 1] * self.north)
-
-
 def standing_conflicts(
     standing: Sequence[Standing],
     lines: Sequence[LineOnPlan],
-    ground: Rise,
+    ground: Surface,
     *,
     headers: Sequence[BaseGeometry] = (),
 ) -> tuple[Conflict, ...]:
     """Mirrors, strokes and drives of every line and headers that meet an obstacle.
 
     A mirror does where it reaches into one, or where its stand's foot (below the middle of its aperture) does.
-    ``measured_m`` is the longest stretch inside, ``other`` the obstacle's number.
+    ``measured_m`` is the longest stretch inside, ``other`` the obstacle's number. Heights count from the ground below
+    each point; over uneven ground that of an obstacle is taken as level with it over the few metres where they meet.
     """
     found: list[Conflict] = []
     if lines and standing:
@@ -72,7 +61,7 @@ def standing_conflicts(
     return tuple(found)
 
 
-def _of_line(number: int, line: LineOnPlan, part: Standing, ground: Rise) -> Iterator[Conflict]:
+def _of_line(number: int, line: LineOnPlan, part: Standing, ground: Surface) -> Iterator[Conflict]:
     common = shapely.intersection(line.feet, part.outline)
     over = ground.over(line.corners)
     middles = shapely.points(line.corners.mean(axis=1)[:, :2])

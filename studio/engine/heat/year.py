@@ -6,8 +6,7 @@ much is turned away. Receiver and pipe loss are those of the working time; idle 
 absorbed in all other time: heat that went into steel and oil and is lost overnight, what a loop loses until it works, and
 light below the threshold. Night losses are paid by the warm-up and not counted twice."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -182,19 +181,47 @@ class LinesHeat:
     delivering_h: Numbers
     stored_w: Numbers
 
-    @classmethod
-    def side_by_side(cls, parts: Sequence["LinesHeat"]) -> "LinesHeat":
-        """The lines of several as one; one or more."""
-        return cls(
-            *(np.concatenate([getattr(part, field.name) for part in parts], axis=-1) for field in fields(cls))
-        )
 
-    def line(self, number: int) -> "LinesHeat":
-        """One line alone."""
-        chosen = slice(number, number + 1)
-        return LinesHeat(
-            *(np.ascontiguousarray(getattr(self, field.name)[..., chosen]) for field in fields(self))
-        )
+@dataclass(frozen=True)
+class LinesSum:
+    """Heat of lines before the headers, summed over them: W (H,), ``flow_kg_s`` (H,); ``stored_w`` also over the hours."""
+
+    absorbed_w: Numbers
+    receiver_loss_w: Numbers
+    line_pipe_loss_w: Numbers
+    idle_loss_w: Numbers
+    flow_kg_s: Numbers
+    stored_w: float
+
+
+@dataclass(frozen=True)
+class FieldYear:
+    """Heat of a field in W (H,), as :class:`YearHeat` with its lines summed.
+
+    ``turned_back`` (H,) is the share of the heat that the lines gathered which headers that warmed up or could not work
+    did not let through; it stands in ``idle_loss_w``.
+    """
+
+    absorbed_w: Numbers
+    receiver_loss_w: Numbers
+    line_pipe_loss_w: Numbers
+    header_loss_w: Numbers
+    idle_loss_w: Numbers
+    outlet_w: Numbers
+    flow_kg_s: Numbers
+    turned_back: Numbers
+    warm_up_kwh: float
+    step_h: float
+
+    @cached_property
+    def outlet_kwh(self) -> float:
+        """Outlet heat."""
+        return float(self.outlet_w.sum()) * self.step_h / 1000.0
+
+    @cached_property
+    def header_loss_kwh(self) -> float:
+        """Lost by the headers while they carried heat."""
+        return float(self.header_loss_w.sum()) * self.step_h / 1000.0
 
 
 def year_heat(
@@ -292,19 +319,47 @@ def lines_heat(
 def with_headers(lines: LinesHeat, header: HeaderHeat, conditions: Conditions) -> YearHeat:
     """The field's heat: the lines' oil mixed and carried through the headers."""
     c = conditions
-    gathered = c.rise_j_kg * lines.flow_kg_s.sum(axis=1)
-    headers = _headers(gathered, header, c)
-    of_headers = headers.idle_w / np.where(gathered > 0.0, gathered, 1.0)
+    field = field_year(
+        LinesSum(
+            absorbed_w=lines.absorbed_w.sum(axis=1),
+            receiver_loss_w=lines.receiver_loss_w.sum(axis=1),
+            line_pipe_loss_w=lines.line_pipe_loss_w.sum(axis=1),
+            idle_loss_w=lines.idle_loss_w.sum(axis=1),
+            flow_kg_s=lines.flow_kg_s.sum(axis=1),
+            stored_w=float(lines.stored_w.sum()),
+        ),
+        header,
+        conditions,
+    )
     return YearHeat(
         absorbed_w=lines.absorbed_w,
         receiver_loss_w=lines.receiver_loss_w,
         line_pipe_loss_w=lines.line_pipe_loss_w,
-        header_loss_w=headers.loss_w,
-        idle_loss_w=lines.idle_loss_w + of_headers[:, None] * c.rise_j_kg * lines.flow_kg_s,
-        outlet_w=headers.outlet_w,
+        header_loss_w=field.header_loss_w,
+        idle_loss_w=lines.idle_loss_w + field.turned_back[:, None] * c.rise_j_kg * lines.flow_kg_s,
+        outlet_w=field.outlet_w,
         flow_kg_s=lines.flow_kg_s,
         delivering_h=lines.delivering_h,
-        warm_up_kwh=float(lines.stored_w.sum() + headers.stored_w.sum()) * c.step_h / 1000.0,
+        warm_up_kwh=field.warm_up_kwh,
+        step_h=c.step_h,
+    )
+
+
+def field_year(lines: LinesSum, header: HeaderHeat, conditions: Conditions) -> FieldYear:
+    """The field's heat from the sum of its lines': their oil mixed and carried through the headers."""
+    c = conditions
+    gathered = c.rise_j_kg * lines.flow_kg_s
+    headers = _headers(gathered, header, c)
+    return FieldYear(
+        absorbed_w=lines.absorbed_w,
+        receiver_loss_w=lines.receiver_loss_w,
+        line_pipe_loss_w=lines.line_pipe_loss_w,
+        header_loss_w=headers.loss_w,
+        idle_loss_w=lines.idle_loss_w + headers.idle_w,
+        outlet_w=headers.outlet_w,
+        flow_kg_s=lines.flow_kg_s,
+        turned_back=headers.idle_w / np.where(gathered > 0.0, gathered, 1.0),
+        warm_up_kwh=(lines.stored_w + float(headers.stored_w.sum())) * c.step_h / 1000.0,
         step_h=c.step_h,
     )
 

@@ -1,6 +1,7 @@
 """Points that stand for the whole film: Gauss-Legendre within every strip, never across a rib."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, sqrt
 
 import numpy as np
@@ -64,11 +65,13 @@ def _across(form: MirrorForm, errors: Errors, fineness: float) -> NDArray[np.int
     return np.minimum(np.maximum(counts, ceil(3 * fineness)), _MOST)
 
 
+@lru_cache(maxsize=16)
 def surface_points(form: MirrorForm, errors: Errors, *, fineness: float = 1.0) -> Points:
     """Points over every strip of ``form``, as many as ``point_counts`` says; areas sum up to the film's."""
     return _points(form, _across(form, errors, fineness), _along(form, errors, fineness, _SPREAD))
 
 
+@lru_cache(maxsize=16)
 def search_points(form: MirrorForm, errors: Errors) -> Points:
     """Points enough to find a pose by, but not to weigh it with: fewer across the strips, as many along them."""
     fewer = np.ceil(0.6 * _across(form, errors, 1.0)).astype(np.intp)

@@ -1,10 +1,53 @@
-"""Shade between the lines of a field: closed form where apertures are parallel, cut polygons where they are not."""
+"""Shade between the lines of a field: patterns where all lines run and face alike, every mirror by itself where not."""
+
+from collections.abc import Sequence
 
 import numpy as np
 
-from studio.engine.shade import clip, parallel
+from studio.engine.shade import parallel, unlike
 from studio.engine.shade.parallel import LineShade
+from studio.engine.shade.reach import Bools, views
 from studio.engine.shade.rows import Floats, RowOfMirrors, same_axes
+from studio.engine.shade.unlike import LineTask
+
+
+def answers(tasks: Sequence[LineTask]) -> list[LineShade]:
+    """The shade that each of many tasks asks for."""
+    found: dict[int, LineShade] = {}
+    others = []
+    for place, task in enumerate(tasks):
+        if run_alike(task.target, task.casters):
+            found[place] = parallel.shade_of_line(task.target, task.casters, task.suns)
+        else:
+            others.append(place)
+    found |= zip(others, unlike.shade_of_lines([tasks[place] for place in others]), strict=True)
+    return [found[place] for place in range(len(tasks))]
+
+
+def run_alike(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...]) -> bool:
+    """Whether all rows face and step alike, so that what mirrors see of one another is shared."""
+    alike = all(same_axes(target, caster) for caster in casters)
+    return alike and views(target, casters).mirrors == target.count
+
+
+def near_rows(rows: Sequence[RowOfMirrors], shadow: float) -> Bools:
+    """Which rows (L, L) may throw a shadow on which, [target, caster], by suns whose longest one of a metre's height is
+    ``shadow``: those that stand no farther than the shadow of the caster's highest corner over the target's lowest."""
+    steps = np.array([row.along for row in rows]) * np.array([row.spacing_m for row in rows])[:, None]
+    axes = np.array([row.axes for row in rows])
+    sides = np.array([[row.width_m, row.height_m] for row in rows]) / 2
+    reach = np.abs(axes[:, 0]) * sides[:, :1] + np.abs(axes[:, 1]) * sides[:, 1:]
+    rims = np.array([row.plane_z_m for row in rows])[:, None] * axes[:, 2]
+    start = np.array([row.first for row in rows]) + rims
+    end = start + steps * np.array([row.count - 1 for row in rows])[:, None]
+    low, high = np.minimum(start, end) - reach, np.maximum(start, end) + reach
+    apart = [
+        np.maximum(low[:, None, axis] - high[:, axis], low[:, axis] - high[:, None, axis]) for axis in (0, 1)
+    ]
+    rise = np.maximum(high[:, 2] - low[:, None, 2], 0.0)
+    near = np.hypot(np.maximum(apart[0], 0.0), np.maximum(apart[1], 0.0)) <= rise * shadow
+    np.fill_diagonal(near, False)
+    return np.asarray(near)
 
 
 def shade_of_lines(
@@ -18,8 +61,7 @@ def shade_of_lines(
     found = []
     for number in range(len(rows)) if targets is None else targets:
         target, others = rows[number], (*rows[:number], *rows[number + 1 :])
-        alike = all(same_axes(target, other) for other in others)
-        shade = (parallel if alike else clip).shade_of_line(target, others, suns)
+        shade = (parallel if run_alike(target, others) else unlike).shade_of_line(target, others, suns)
         found.append(
             LineShade(
                 by_mirror=shade.by_mirror,

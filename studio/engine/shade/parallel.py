@@ -60,8 +60,14 @@ def union_of_rectangles(rectangles: Floats, *, used: Bools | None = None) -> Flo
 
 def _union(boxes: Floats) -> Floats:
     """Union of (n, K, 4) boxes sorted by x0: in each slab between neighbouring y, a sweep along x."""
-    if boxes.shape[1] == 1:
-        return np.asarray((boxes[:, 0, 2] - boxes[:, 0, 0]) * (boxes[:, 0, 3] - boxes[:, 0, 1]))
+    x0, y0, x1, y1 = boxes.transpose(2, 1, 0)
+    if boxes.shape[1] <= 2:
+        area = ((x1 - x0) * (y1 - y0)).sum(axis=0)
+        if boxes.shape[1] == 2:
+            wide = np.minimum(x1[0], x1[1]) - np.maximum(x0[0], x0[1])
+            tall = np.minimum(y1[0], y1[1]) - np.maximum(y0[0], y0[1])
+            area -= np.maximum(wide, 0.0) * np.maximum(tall, 0.0)
+        return np.asarray(area)
     levels = np.sort(np.concatenate([boxes[..., 1], boxes[..., 3]], axis=1), axis=1)
     lower, upper = levels[:, :-1], levels[:, 1:]
     length = np.zeros_like(lower)

@@ -15,7 +15,7 @@ from studio.engine.shade.rows import Floats, RowOfMirrors
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-_LEAST_LIFT_M = 1e-9
+LEAST_LIFT_M = 1e-9
 """A caster less than this in front of the target's plane is taken to lie in it and casts nothing."""
 _SAME_STEP_M = 1e-9
 _NOTHING = 1e-15
@@ -36,7 +36,7 @@ def index_range(
         middle, reach = -start[..., axis] / pace, half[..., axis] / np.abs(pace)
         lowest, highest = np.maximum(lowest, middle - reach), np.minimum(highest, middle + reach)
     rise = _not_zero(lift_step)
-    level = (_LEAST_LIFT_M - lift) / rise
+    level = (LEAST_LIFT_M - lift) / rise
     lowest = np.where(rise > 0, np.maximum(lowest, level), lowest)
     highest = np.where(rise > 0, highest, np.minimum(highest, level))
     empty = ~(highest >= lowest)

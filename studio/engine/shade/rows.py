@@ -12,6 +12,8 @@ Floats = NDArray[np.float64]
 
 LEAST_SUN_COSINE = 1e-6
 """A sun nearer than this to the plane of an aperture (cosine of incidence) throws no light on it."""
+SAME_AXES = 1e-9
+"""Axes whose parts differ by less are parallel."""
 
 
 @dataclass(frozen=True)
@@ -58,8 +60,8 @@ class RowOfMirrors:
 
 
 def same_axes(one: RowOfMirrors, other: RowOfMirrors) -> bool:
-    """Whether two rows' apertures are parallel, to 1e-9 of a radian."""
-    return bool(np.abs(np.array(one.axes) - np.array(other.axes)).max() < 1e-9)
+    """Whether two rows' apertures are parallel."""
+    return bool(np.abs(np.array(one.axes) - np.array(other.axes)).max() < SAME_AXES)
 
 
 def project(points: Floats, suns: Floats) -> Floats:

@@ -14,7 +14,7 @@ import numpy as np
 
 from studio.errors import BadInputError, FaultyFileError
 from studio.files.land.found import TABLES, Array, How
-from studio.files.land.systems import UNITS_M, length_unit
+from studio.files.land.systems import is_length_unit, length_unit
 from studio.numbers_in import read_number
 from studio.text import _
 
@@ -25,9 +25,10 @@ _ROLES = {
     "lon": "lon", "long": "lon", "lng": "lon", "longitude": "lon", "lat": "lat", "latitude": "lat",
     "bearing": "bearing", "azimuth": "bearing", "course": "bearing", "direction": "bearing",
     "distance": "distance", "dist": "distance", "length": "distance",
+    "z": "z", "h": "z", "height": "z", "elevation": "z", "elev": "z", "ele": "z", "altitude": "z", "alt": "z", "level": "z",
 }  # fmt: skip
 _PAIRS = {"metres": ("x", "y"), "degrees": ("lat", "lon"), "traverse": ("bearing", "distance")}
-_HEAD = re.compile(r"^([^\W\d]+)\s*(?:[\s_(\[]\s*([\w°'-]+)\s*[)\]]?)?$")
+_HEAD = re.compile(r"^([^\W\d]+)\s*(?:[\s_(\[]\s*((?:\d[\d.]*\s+)?[\w°'-]+)\s*[)\]]?)?$")
 _PLAIN = re.compile(r"[-+\u2212]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d{1,3})?")
 _COMMA = re.compile(r"[-+\u2212]?\d+,\d+")
 _ANGLE = re.compile(
@@ -61,14 +62,14 @@ def table_of(text: str, *, name: str, how: How) -> Table:
                 found=how.table[:20], kinds=", ".join(TABLES)
             )
         )
-    rows = _rows(text, name)
-    head = _head(rows[0][1])
-    columns, units = _columns(head) if head else ({}, {})
+    rows = table_rows(text, name)
+    head = table_head(rows[0][1])
+    columns, units = table_columns(head) if head else ({}, {})
     if head:
         rows = rows[1:]
     kind = how.table or next((k for k, pair in _PAIRS.items() if set(pair) <= set(columns)), "")
     if head and not kind:
-        _at(
+        at_line(
             name,
             rows[0][0] - 1 if rows else 1,
             _("the head names no columns such as x and y, latitude and longitude, or bearing and distance"),
@@ -87,11 +88,11 @@ def table_of(text: str, *, name: str, how: How) -> Table:
     return Table(kind, values, unit, assumed)
 
 
-def _at(name: str, line: int, what: str) -> NoReturn:
+def at_line(name: str, line: int, what: str) -> NoReturn:
     raise FaultyFileError(_("{name}, line {line}: {what}.").format(name=name, line=line, what=what))
 
 
-def _rows(text: str, name: str) -> list[tuple[int, list[str]]]:
+def table_rows(text: str, name: str) -> list[tuple[int, list[str]]]:
     """The fields of every line that is neither empty nor a remark, with its number."""
     lines = text.splitlines()
     if len(lines) > MOST_ROWS:
@@ -109,7 +110,7 @@ def _rows(text: str, name: str) -> list[tuple[int, list[str]]]:
         raise FaultyFileError(_("{name} holds no corners.").format(name=name))
     for number, line in kept:
         if len(line) > LONGEST_ROW or not line.replace("\t", " ").isprintable():
-            _at(name, number, _("this is no line of a table of corners"))
+            at_line(name, number, _("this is no line of a table of corners"))
     commas = all(_apart_by_blanks(line) for _number, line in kept[1:])
     signs = "\t;" if commas and len(kept) > 1 else "\t;,"  # 12,5 13,75 stands apart by blanks
     sign = next((sign for sign in signs if all(sign in line for _number, line in kept)), "")
@@ -129,17 +130,18 @@ def _split(line: str, sign: str) -> list[str]:
         plain = all(
             _PLAIN.fullmatch(word) or _COMMA.fullmatch(word) or _WORD.fullmatch(word) for word in words
         )
-        fields = words if plain else _AFTER_ANGLE.split(line.strip())
+        named = all(word.casefold() in _ROLES for word in words)
+        fields = words if plain or named else _AFTER_ANGLE.split(line.strip())
     fields = [" ".join(field.split()) for field in fields]
     return [field.strip('"').strip() if field.count('"') == 2 else field for field in fields]
 
 
-def _head(fields: list[str]) -> list[str]:
+def table_head(fields: list[str]) -> list[str]:
     """The fields of the first line if it is a head: all of them words."""
     return fields if all(_HEAD.match(field) or not field for field in fields) and any(fields) else []
 
 
-def _columns(head: list[str]) -> tuple[dict[str, int], dict[str, str]]:
+def table_columns(head: list[str]) -> tuple[dict[str, int], dict[str, str]]:
     columns: dict[str, int] = {}
     units: dict[str, str] = {}
     for place, field in enumerate(head):
@@ -148,7 +150,7 @@ def _columns(head: list[str]) -> tuple[dict[str, int], dict[str, str]]:
         if found and role and role not in columns:
             columns[role] = place
             word = (found.group(2) or "").casefold()
-            if word in UNITS_M or role == "bearing":
+            if is_length_unit(word) or role == "bearing":
                 units[role] = word
     return columns, units
 
@@ -163,14 +165,14 @@ def _places(
     count = min(len(row) for _number, row in rows)
     if count < 2:
         number = next(number for number, row in rows if len(row) == count)
-        _at(name, number, _("two numbers are wanted, found was one field"))
+        at_line(name, number, _("two numbers are wanted, found was one field"))
     numbered = count > 2 and all(
-        not _is_value(row[0]) or row[0].strip() == str(place) for place, (_number, row) in enumerate(rows, 1)
+        not is_value(row[0]) or row[0].strip() == str(place) for place, (_number, row) in enumerate(rows, 1)
     )
     return (1, 2) if numbered else (0, 1)
 
 
-def _is_value(field: str) -> bool:
+def is_value(field: str) -> bool:
     return bool(_PLAIN.fullmatch(field) or _COMMA.fullmatch(field) or (_angle_in(field) and len(field) > 3))
 
 
@@ -200,16 +202,16 @@ def _row(
     row: list[str], number: int, first: int, second: int, kind: str, unit: str, gon: bool, name: str
 ) -> tuple[float, float]:
     if max(first, second) >= len(row):
-        _at(name, number, _("a number is missing"))
+        at_line(name, number, _("a number is missing"))
     one, two = row[first], row[second]
     if kind == "metres":
-        return _length(one, unit, number, name), _length(two, unit, number, name)
+        return length_in(one, unit, number, name), length_in(two, unit, number, name)
     if kind == "degrees":
-        return _angle(one, number, name, letters="NS"), _angle(two, number, name, letters="EW")
+        return angle_in(one, number, name, letters="NS"), angle_in(two, number, name, letters="EW")
     bearing = _plain(one) * _GON_DEG if gon and _PLAIN.fullmatch(one) else _bearing(one, number, name)
-    distance = _length(two, unit, number, name)
+    distance = length_in(two, unit, number, name)
     if not (0.0 <= bearing <= 360.0 and distance > 0.0):
-        _at(name, number, _("a leg has a bearing from 0° to 360° and a distance above 0"))
+        at_line(name, number, _("a leg has a bearing from 0° to 360° and a distance above 0"))
     return bearing, distance
 
 
@@ -222,28 +224,28 @@ def _plain(field: str) -> float:
     return float(field.replace("\u2212", "-").replace(",", "."))
 
 
-def _length(field: str, unit: str, number: int, name: str) -> float:
+def length_in(field: str, unit: str, number: int, name: str) -> float:
     if _PLAIN.fullmatch(field) or _COMMA.fullmatch(field):
         value = _plain(field)
     else:
         try:  # 12 ft, 5' 3"
             value = read_number(field, "m").value / length_unit(unit or "m")
         except BadInputError:
-            _at(name, number, _("'{found}' is no length").format(found=field[:30]))
+            at_line(name, number, _("'{found}' is no length").format(found=field[:30]))
     if not isfinite(value) or abs(value) > 1e9:
-        _at(name, number, _("'{found}' is too large").format(found=field[:30]))
+        at_line(name, number, _("'{found}' is too large").format(found=field[:30]))
     return value
 
 
-def _angle(field: str, number: int, name: str, *, letters: str) -> float:
+def angle_in(field: str, number: int, name: str, *, letters: str) -> float:
     """Degrees of '43.57', '43°34'45.4"N', '43 34 45 N' or 'N 43 34.5'."""
     found = _angle_in(field)
     if found is None:
-        _at(name, number, _("'{found}' is no angle").format(found=field[:30]))
+        at_line(name, number, _("'{found}' is no angle").format(found=field[:30]))
     minutes, seconds = float(found["min"] or 0), float(found["sec"] or 0)
     side = (found["before"] or found["after"] or "").upper()
     if minutes >= 60 or seconds >= 60 or (side and side not in letters):
-        _at(name, number, _("'{found}' is no angle of this column").format(found=field[:30]))
+        at_line(name, number, _("'{found}' is no angle of this column").format(found=field[:30]))
     value = float(found["deg"]) + minutes / 60 + seconds / 3600
     return -value if side in ("S", "W") or found["sign"] in tuple("-\u2212") else value
 
@@ -257,11 +259,54 @@ def _bearing(field: str, number: int, name: str) -> float:
     """Azimuth in degrees of '123.5', '123°30'15"', '123-30-15' or the quadrant bearing 'S 45°30' E'."""
     found = _QUADRANT.fullmatch(field) if len(field) <= _LONGEST_ANGLE else None
     if found is None:
-        return _angle(field, number, name, letters="")
-    angle = _angle(found["angle"], number, name, letters="")
+        return angle_in(field, number, name, letters="")
+    angle = angle_in(found["angle"], number, name, letters="")
     if angle > 90:
-        _at(name, number, _("'{found}': a quadrant bearing has at most 90°").format(found=field[:30]))
+        at_line(name, number, _("'{found}': a quadrant bearing has at most 90°").format(found=field[:30]))
     north, east = found["from"].upper() == "N", found["to"].upper() != "W"
     if north:
         return angle if east else (360.0 - angle) % 360.0
     return 180.0 - angle if east else 180.0 + angle
+
+
+def bearing_of(text: str) -> float:
+    """Azimuth in degrees, 0 to 360, of a bearing as people type it: '123.5', '123-30-15', 'N 35 15 E'.
+
+    BadInputError in one sentence where it is none.
+    """
+    try:
+        bearing = _bearing(text.strip(), 1, "")
+    except FaultyFileError:
+        bearing = -1.0
+    if not 0.0 <= bearing <= 360.0:
+        raise BadInputError(
+            _("“{typed}” is no bearing; 123.5, 123°30'15\" or N 35 15 E would be right.").format(
+                typed=_printable(text)
+            )
+        )
+    return bearing % 360.0
+
+
+def place_on_earth(latitude: str, longitude: str) -> tuple[float, float]:
+    """Latitude and longitude in degrees as people type them: '43.57 N', '5°0'12" W', '-5.0033'.
+
+    BadInputError in one sentence where they are none.
+    """
+    try:
+        north, east = (
+            angle_in(latitude.strip(), 1, "", letters="NS"),
+            angle_in(longitude.strip(), 1, "", letters="EW"),
+        )
+    except FaultyFileError:
+        north = east = float("nan")
+    if not (abs(north) <= 90.0 and abs(east) <= 180.0):
+        raise BadInputError(
+            _("“{typed}” is no latitude and longitude; 43.57 N, 5.003 W would be right.").format(
+                typed=_printable(f"{latitude}, {longitude}")
+            )
+        )
+    return north, east
+
+
+def _printable(text: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in text.strip())[:40]

@@ -40,9 +40,9 @@ def edit_of(design: Design, taken: TakenLand) -> Edit:
 
 
 def with_reference_kept(design: Design, look: LandLook, choice: LandChoice) -> LandChoice:
-    """The choice with the design's reference point kept, where lines stand about it and the land lies near it."""
+    """The choice with the design's reference point kept, where lines or a picture lie about it and the land is near."""
     place = (design.site.latitude_deg, design.site.longitude_deg)
-    if not design.lines or choice.about is not None:
+    if not (design.lines or design.underlay.asset) or choice.about is not None:
         return choice
     usable = [area for area in look.areas if not area.refused and choice.area in (None, area.number)]
     middle = usable[0].middle if len(usable) == 1 else None
@@ -80,6 +80,12 @@ def kept_and_replaced(before: Design, after: Design) -> tuple[str, ...]:
         kept = plural("{count} line is kept", "{count} lines are kept", len(before.lines))
         told.append(
             _("{lines}, with headers and store, at their metres from the reference point.").format(lines=kept)
+        )
+    if before.underlay.asset:
+        told.append(
+            _(
+                "The picture under the plan is kept at its metres from the reference point; check where it lies."
+            )
         )
     if (before.site.latitude_deg, before.site.longitude_deg) != (
         after.site.latitude_deg,

@@ -51,7 +51,7 @@ def look_at(path: Path | str, *, how: How = _NO_HOW) -> LandLook:
     path = Path(path)
     parts = let_in(path)
     if parts[0].kind == "table":
-        return look_at_text(_text_of(parts[0], path.name), name=path.name, how=how)
+        return look_at_text(text_of(parts[0]), name=path.name, how=how)
     read = [shapes_of(part, name=path.name) for part in parts]
     systems = {one.crs for one in read}
     if len(systems) > 1:
@@ -140,7 +140,8 @@ def _look(
     return LandLook(name, kind, layers, decided.found, areas, tuple(more), misclosure, how)
 
 
-def _text_of(part: Part, name: str) -> str:
+def text_of(part: Part) -> str:
+    """The text of a table, whatever its encoding."""
     data = part.files[".csv"]
     encoding = "utf-16" if data.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
     try:

@@ -20,6 +20,7 @@ from studio.text import _
 
 MOST_FEATURES, MOST_POINTS = 5000, 200_000
 _LONGEST_NAME = 80
+
 _NAMES = (
     re.compile(r"(?i)^(name|nom|nome|nombre|naam|navn|namn|title|titre|label|bezeichn|parcel|flurst)"),
     re.compile(r"(?i)(name|title|label)"),
@@ -30,7 +31,7 @@ _GPX_ORDER = (("tracks", "routes"), ("waypoints",))
 
 @dataclass(frozen=True)
 class Shape:
-    """One feature: its layer, its name (may be empty), its number in the file from 1, its flat geometry."""
+    """One feature: its layer, its name (may be empty), its number in the file from 1, its geometry, flat unless asked."""
 
     layer: str
     name: str
@@ -49,25 +50,27 @@ class Shapes:
     notes: tuple[str, ...]
 
 
-def shapes_of(part: Part, *, name: str) -> Shapes:
-    """The shapes of a data set, by the reader library.
+def shapes_of(part: Part, *, name: str, heights: bool = False) -> Shapes:
+    """The shapes of a data set, by the reader library; flat, or with the ``heights`` of their corners.
 
     Raises FaultyFileError with one sentence for what it cannot read, and for more than is reasonable.
     """
     import pyogrio
     from pyogrio.errors import DataLayerError, DataSourceError, FieldError, GeometryError
 
-    pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": 1, "SHAPE_RESTORE_SHX": True})
+    pyogrio.set_gdal_config_options(
+        {"OGR_ARC_STEPSIZE": 1, "SHAPE_RESTORE_SHX": True, "GPX_ELE_AS_25D": heights}
+    )
     with tempfile.TemporaryDirectory() as folder, warnings.catch_warnings(record=True) as warned:
         warnings.simplefilter("always")  # what is doubtful is found and told by ourselves
         for ending, data in part.files.items():
             (Path(folder) / f"land{ending}").write_bytes(data)
         file = Path(folder) / f"land{next(iter(_main(part)))}"
         try:
-            read = _read(file, part, name)
+            read = _read(file, part, name, heights=heights)
         except UnicodeError:
             try:
-                read = _read(file, part, name, encoding="latin-1")
+                read = _read(file, part, name, heights=heights, encoding="latin-1")
             except (UnicodeError, RuntimeError, ValueError, LookupError):
                 _unreadable(name, part)
         except (
@@ -91,7 +94,7 @@ def _unreadable(name: str, part: Part) -> NoReturn:
     )
 
 
-def _read(file: Path, part: Part, name: str, *, encoding: str | None = None) -> Shapes:
+def _read(file: Path, part: Part, name: str, *, heights: bool, encoding: str | None = None) -> Shapes:
     import pyogrio
 
     layers = [str(row[0]) for row in pyogrio.list_layers(file) if row[1] is not None]
@@ -104,16 +107,18 @@ def _read(file: Path, part: Part, name: str, *, encoding: str | None = None) -> 
         crs = _one_crs(crs, str(info["crs"] or ""), name)
         kind = str(info["geometry_type"] or "")
         for mark, note in (
-            ("Z", _("Heights of the corners were left aside.")),
+            ("Z", heights_left_aside()),
             ("Curve", _("Curves were made into straight pieces, one for each degree of turning.")),
         ):
-            if note not in notes and _has(mark, kind):
+            if note not in notes and _has(mark, kind) and not (heights and mark == "Z"):
                 notes.append(note)
         fields = [str(field) for field in info["fields"]]
         called = (
             part.stem if layer == file.stem else layer
         )  # named after our copy where it has no name of its own
-        shapes += _layer(file, layer, fields, part.kind, encoding, called=called, before=len(shapes))
+        shapes += _layer(
+            file, layer, fields, part.kind, encoding, called=called, before=len(shapes), heights=heights
+        )
         if len(shapes) > MOST_FEATURES:
             _too_much(name, _("{most} features").format(most=MOST_FEATURES))
     if sum(int(shapely.get_num_coordinates(shape.geometry)) for shape in shapes) > MOST_POINTS:
@@ -121,6 +126,11 @@ def _read(file: Path, part: Part, name: str, *, encoding: str | None = None) -> 
     if not shapes:
         raise FaultyFileError(_("{name} holds no area, no line and no point.").format(name=name))
     return Shapes(part.kind, tuple(layers), tuple(shapes), crs, tuple(dict.fromkeys(notes)))
+
+
+def heights_left_aside() -> str:
+    """What is said of land whose corners have heights."""
+    return _("Heights of the corners were left aside.")
 
 
 def _has(mark: str, kind: str) -> bool:
@@ -164,14 +174,27 @@ def _wanted(file: Path, layers: Sequence[str]) -> list[str]:
 
 
 def _layer(
-    file: Path, layer: str, fields: list[str], kind: str, encoding: str | None, *, called: str, before: int
+    file: Path,
+    layer: str,
+    fields: list[str],
+    kind: str,
+    encoding: str | None,
+    *,
+    called: str,
+    before: int,
+    heights: bool,
 ) -> list[Shape]:
     from pyogrio import raw
 
     naming = _naming(fields)
     columns = ["Layer", "PaperSpace"] if kind == "DXF" else [naming] if naming else []
     meta, _ids, packed, values = raw.read(
-        file, layer=layer, columns=columns, force_2d=True, max_features=MOST_FEATURES + 1, encoding=encoding
+        file,
+        layer=layer,
+        columns=columns,
+        force_2d=not heights,
+        max_features=MOST_FEATURES + 1,
+        encoding=encoding,
     )
     if packed is None:
         return []
@@ -186,7 +209,8 @@ def _layer(
             name = of_layer if of_layer != "0" else ""
         else:
             name = _line(got[naming][place]) if naming in got else ""
-        shapes.append(Shape(of_layer, name, before + place + 1, shapely.force_2d(geometry)))
+        flat = geometry if heights else shapely.force_2d(geometry)
+        shapes.append(Shape(of_layer, name, before + place + 1, flat))
     return shapes
 
 

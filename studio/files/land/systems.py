@@ -4,6 +4,7 @@ Degrees and metres are told apart by the size of the numbers and by how far they
 tens to thousands, over degrees by hundredths.
 """
 
+import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, NoReturn
@@ -32,6 +33,8 @@ _OFFERED = 8
 
 UNITS_M = {**LENGTHS_M, "us-ft": 1200 / 3937}
 """Units of plain lengths in metres; the US survey foot by its definition, 1200/3937 m."""
+
+_TIMES = re.compile(r"(?P<times>\d{1,6}(?:\.\d{1,6})?)?\s*(?P<unit>[^\s\d]{1,12})")
 
 _NATIONAL = (
     2154, 27700, 29902, 2157, 28992, 31370, 3812, 2056, 21781, 31287, 31254, 31255, 31256, 31466, 31467, 31468, 25832,
@@ -84,6 +87,12 @@ def degrees_of(points: Array, crs: "CRS") -> Array:
     return np.column_stack((x, y))
 
 
+def places_of(degrees: Array, crs: "CRS") -> Array:
+    """Coordinates (n, 2) in a system of longitude and latitude (n, 2) in degrees; the inverse of ``degrees_of``."""
+    x, y = _to_degrees(crs).transform(degrees[:, 0], degrees[:, 1], direction="INVERSE")
+    return np.column_stack((x, y))
+
+
 @lru_cache(maxsize=512)
 def _to_degrees(crs: "CRS") -> "Transformer":
     from pyproj import Transformer, network
@@ -124,14 +133,28 @@ def decide(points: Array, *, spread: float, said: str, unit: str, kind: str, how
 
 
 def length_unit(word: str) -> float:
-    """Metres in a unit of length; BadInputError for a word that is none."""
-    if (found := UNITS_M.get(word.strip()) or UNITS_M.get(word.strip().casefold())) is None:
+    """Metres in a unit of length, or in a number of it ("50 ft"); BadInputError for a word that is none."""
+    if (found := _unit_m(word)) is None:
         raise BadInputError(
-            _("'{found}' is no unit of length here; m, mm, cm, km, ft, us-ft, in or yd would do.").format(
-                found=word[:20]
-            )
+            _(
+                "'{found}' is no unit of length here; m, mm, cm, km, ft, us-ft, in, yd or a number of one (50 ft) would do."
+            ).format(found=word[:20])
         )
     return found
+
+
+def is_length_unit(word: str) -> bool:
+    """Whether ``length_unit`` knows a word."""
+    return _unit_m(word) is not None
+
+
+def _unit_m(word: str) -> float | None:
+    parts = _TIMES.fullmatch(word.strip())
+    if parts is None:
+        return None
+    unit = UNITS_M.get(parts["unit"]) or UNITS_M.get(parts["unit"].casefold())
+    times = float(parts["times"] or 1)
+    return unit * times if unit is not None and times > 0 else None
 
 
 def _with(doubt: Doubt, decided: Decided) -> Decided:

@@ -81,7 +81,7 @@ def test_the_shelf_is_taken_out_and_put_back(window: Window, session: Session, q
 
 
 def test_views_are_reached_by_keys(window: Window, session: Session, qtbot: QtBot) -> None:
-    QTest.keyClick(window, Qt.Key.Key_2, Qt.KeyboardModifier.AltModifier)
+    QTest.keyClick(window, Qt.Key.Key_3, Qt.KeyboardModifier.AltModifier)
     qtbot.waitUntil(lambda: session.state.view == "mirror", timeout=1000)
     QTest.keyClick(window, Qt.Key.Key_1, Qt.KeyboardModifier.AltModifier)
     qtbot.waitUntil(lambda: session.state.view == "plan", timeout=1000)

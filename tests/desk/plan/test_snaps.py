@@ -2,7 +2,8 @@
 
 import pytest
 
-from studio.desk.plan.snaps import Targets, Way, catch, ways_from
+from studio.desk.plan.snaps import catch, ways_from
+from studio.desk.plan.targets import Targets, Way
 
 SQUARE = [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)]
 

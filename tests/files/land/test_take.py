@@ -20,7 +20,12 @@ from studio.files.land.look import look_at, look_at_text
 from studio.files.land.simplify import fewer_corners
 from studio.files.land.take import take
 from studio.files.lock import hold
+from studio.files.picture import picture_of
+from studio.files.picture_taken import with_picture
+from studio.files.picture_world import Placement
 from studio.files.site import open_site, write_site
+from tests.files.pictures import coded
+from tests.files.pictures import land as image
 
 SITE = (43.6, 3.87)
 PLOT = np.array([(-60.0, -40.0), (60.0, -40.0), (60.0, 45.0), (-60.0, 45.0)])
@@ -143,6 +148,19 @@ def test_land_far_from_the_lines_moves_the_reference_point_and_says_so(land: Pat
     told = bring_in(land, site, LandChoice(area=1), how=How()).told
     assert any("reference point is now 43.6" in sentence for sentence in told)
     assert any("1 line is kept" in sentence for sentence in told)
+
+
+def test_a_picture_holds_the_reference_point_too_and_is_told(land: Path, tmp_path: Path) -> None:
+    site = tmp_path / "a.stillfield"
+    bring_in(land, site, LandChoice(area=1), how=How())
+    picture = picture_of(coded(image()), "roof.png")
+    document = with_picture(open_site(site), picture, Placement(5.0, 5.0, 0.1, 0.0))
+    site.write_bytes(write_site(document))
+    told = bring_in(land, site, LandChoice(area=2), how=How()).told
+    after = open_site(site).design
+    assert after.site == document.design.site
+    assert after.underlay == document.design.underlay
+    assert any(sentence.startswith("The picture under the plan is kept") for sentence in told)
 
 
 def test_a_site_file_that_cannot_take_it_stays_as_it_is(land: Path, tmp_path: Path) -> None:

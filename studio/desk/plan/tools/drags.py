@@ -1,6 +1,7 @@
 """What a hand holds while it drags: each turns the pointer into an edit of the committed design."""
 
 from abc import ABC, abstractmethod
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -8,27 +9,29 @@ import numpy as np
 from studio.design.design import Design
 from studio.design.field import Line
 from studio.design.site import Point
-from studio.desk.plan.camera import Camera
-from studio.desk.plan.snaps import CATCH_PX, TURN_PX, Caught, catch, to_centimetre
-from studio.desk.plan.tools.tool import Host, Pointer, targets_of
+from studio.desk.plan.caught_by import targets_of
+from studio.desk.plan.snaps import CATCH_PX, TURN_PX, Caught, Segment, crossing
+from studio.desk.plan.tools.aim import Aim
+from studio.desk.plan.tools.change import subjects_of
+from studio.desk.plan.tools.tool import Host, Pointer
+from studio.desk.state import Subject
 from studio.edits import lines as line_edits
-from studio.edits import obstacles as obstacle_edits
-from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
 from studio.edits.geometry import (
     azimuth_between,
     direction,
+    distance,
     front_line,
     last_vertex,
     level_length,
     level_spacing,
     middle,
-    neighbour,
+    moved,
     offset,
-    pitch,
+    parallel,
     square,
 )
-from studio.edits.header import move_store
+from studio.edits.together import Things, move_things
 from studio.text import _, number
 
 Focus = Literal["pitch", "length", "azimuth", ""]
@@ -36,15 +39,17 @@ Focus = Literal["pitch", "length", "azimuth", ""]
 
 
 class Drag(ABC):
-    """A drag that began at ``start``. ``name`` is the snap that holds it, ``told`` what it did so far."""
+    """A drag that began at ``start``. ``name`` is the snap that holds it, ``guides`` the lines that do, ``told`` what it did."""
 
     focus: Focus = ""
 
     def __init__(self, host: Host, start: Pointer) -> None:
         self.host, self.start = host, start
         self.design: Design = host.session.state.design
+        self.aim = Aim(host)
         self.name = ""
         self.told = ""
+        self.guides: tuple[Segment, ...] = ()
 
     @abstractmethod
     def to(self, at: Pointer) -> Edit | None:
@@ -53,49 +58,80 @@ class Drag(ABC):
     def _by(self, at: Pointer) -> Point:
         return at.m[0] - self.start.m[0], at.m[1] - self.start.m[1]
 
-    def _caught(
-        self, at: Pointer, *, without: frozenset[int] = frozenset(), skip: Point | None = None
-    ) -> Caught:
-        if at.free:
-            self.name = ""
-            return Caught(at.m)
-        targets = targets_of(self.host.drawing, without_lines=without)
-        if skip is not None:
-            targets.points[:] = [
-                (p, n) for p, n in targets.points if abs(p[0] - skip[0]) + abs(p[1] - skip[1]) > 1e-9
-            ]
-            targets.edges.clear()
-        caught = catch(at.m, px_per_m=self.host.camera.px_per_m, targets=targets, grid_m=self.host.grid_m)
-        self.name = caught.name
+    def _let_go(self) -> None:
+        """Nothing holds the hand."""
+        self.name, self.guides = "", ()
+
+    def _take(self, caught: Caught) -> Caught:
+        """Tell what holds the hand."""
+        self.name, self.guides = caught.name, caught.guides
         return caught
 
 
+def way_said(dx: float, dy: float) -> str:
+    """A move in words: '0.85 m north', or '1.20 m east, 0.30 m south'."""
+    parts = []
+    for metres, plus, minus in ((dx, _("east"), _("west")), (dy, _("north"), _("south"))):
+        if abs(metres) >= 0.005:
+            parts.append(f"{number(abs(metres), digits=2)} m {plus if metres > 0 else minus}")
+    return ", ".join(parts) or "0.00 m"
+
+
 class MoveLines(Drag):
-    """Moves the selected lines. Caught square to the line, at the pitches of the field, and in line with others."""
+    """Moves the selected lines, and what is selected with them. Caught square to the line, at the pitches of the field,
+    level with other lines' ends, and by its own ends on corners, edges and marks."""
 
     focus: Focus = "pitch"
 
-    def __init__(self, host: Host, start: Pointer, ids: tuple[int, ...], lead: int) -> None:
+    def __init__(self, host: Host, start: Pointer, things: Things, lead: int) -> None:
         super().__init__(host, start)
-        self.ids, self.lead = ids, self.design.line(lead)
-        kept = [line for line in self.design.lines if line.id not in ids]
-        self.others = [(line, offset(self.lead, line, self.design.ground)) for line in kept]
-        apart = {round(p, 3) for line in kept if (p := pitch(self.design, line)) is not None}
-        self.pitches = sorted(apart)
+        self.things, self.lead = things, self.design.line(lead)
+        ground = self.design.ground
+        self.others = [line for line in self.design.lines if line.id not in things.lines]
+        self.apart = np.array(
+            [offset(self.lead, line, ground) if parallel(self.lead, line) else np.inf for line in self.others]
+        )
+        alike = self.apart[np.isfinite(self.apart)]
+        steps = np.round(np.diff(np.unique(np.round(alike, 4))), 3)
+        self.pitches = np.unique(steps[steps > 0.05])
+        self.targets = targets_of(host.drawing, subjects_of(things))
+        self.ends = ((self.lead.x_m, self.lead.y_m), last_vertex(self.lead, ground))
+        self.aims = (Aim(host), Aim(host))
 
     def to(self, at: Pointer) -> Edit | None:
         dx, dy = self._by(at)
         along, side = direction(self.lead.azimuth_deg), square(self.lead.azimuth_deg)
         run, lift = dx * along[0] + dy * along[1], dx * side[0] + dy * side[1]
-        self.name = ""
+        self._let_go()
+        exact = False
         if not at.free:
-            run, lift = self._held(run, lift)
-        if _("pitch") not in self.name:
-            lift = round(lift, 2)  # a hand is no finer than a centimetre; a caught pitch is met exactly
-        run = round(run, 2) if _("level") not in self.name else run
-        dx, dy = along[0] * run + side[0] * lift, along[1] * run + side[1] * lift
-        self.told = _("moved {way}").format(way=_way(dx, dy))
-        return line_edits.move_lines(self.design, ids=self.ids, dx_m=round(dx, 6), dy_m=round(dy, 6))
+            caught = self._by_its_ends(at, dx, dy)
+            if caught is not None:
+                dx, dy = caught
+                exact = True
+            else:
+                run, lift = self._held(run, lift)
+        if not exact:
+            if _("pitch") not in self.name:
+                lift = round(lift, 2)  # a hand is no finer than a centimetre; a caught pitch is met exactly
+            run = round(run, 2) if _("level") not in self.name else run
+            dx, dy = along[0] * run + side[0] * lift, along[1] * run + side[1] * lift
+        self.told = _("moved {way}").format(way=way_said(dx, dy))
+        if len(self.things) == len(self.things.lines):
+            return line_edits.move_lines(
+                self.design, ids=self.things.lines, dx_m=round(dx, 6), dy_m=round(dy, 6)
+            )
+        return move_things(self.design, things=self.things, dx_m=round(dx, 6), dy_m=round(dy, 6))
+
+    def _by_its_ends(self, at: Pointer, dx: float, dy: float) -> Point | None:
+        """The move that puts one of the line's ends on a corner, a middle, a crossing."""
+        for aim, end in zip(self.aims, self.ends, strict=True):
+            caught = aim.at(replace(at, m=(end[0] + dx, end[1] + dy)), targets=self.targets, grid=False)
+            if caught.kind in ("corner", "middle", "crossing"):
+                self._take(caught)
+                self.name = _("its end on {name}").format(name=caught.name)
+                return caught.point[0] - end[0], caught.point[1] - end[1]
+        return None
 
     def _held(self, run: float, lift: float) -> tuple[float, float]:
         reach = TURN_PX / self.host.camera.px_per_m
@@ -105,30 +141,38 @@ class MoveLines(Drag):
             names.append(_("square"))
         elif abs(lift) <= reach and abs(run) > reach:
             return self._end_to_end(run, reach), 0.0
-        best: tuple[float, float, str] | None = None
-        for other, apart in self.others:
-            for wanted in self.pitches:
-                for sign in (-1.0, 1.0):
-                    target = apart + sign * wanted
-                    away = abs(target - lift)
-                    if away <= reach and (best is None or away < best[0]):
-                        name = _("pitch {metres} m to Line {number}").format(
-                            metres=number(wanted, digits=2), number=other.id
-                        )
-                        best = away, target, name
-        if best is not None:
-            lift = best[1]
-            names.append(best[2])
+        if self.others and len(self.pitches):
+            wanted = self.apart[:, None, None] + self.pitches[None, :, None] * np.array([-1.0, 1.0])
+            which = np.unravel_index(int(np.abs(wanted - lift).argmin()), wanted.shape)
+            if abs(float(wanted[which]) - lift) <= reach:
+                lift = float(wanted[which])
+                other, step = self.others[int(which[0])], float(self.pitches[which[1]])
+                names.append(
+                    _("pitch {metres} m to Line {number}").format(
+                        metres=number(step, digits=2), number=other.id
+                    )
+                )
+                self.guides = (self._gap(run, lift, other),)
         self.name = ", ".join(names)
         return run, lift
+
+    def _gap(self, run: float, lift: float, other: Line) -> Segment:
+        """From the middle of the line where it is held, square to it, to the other line."""
+        along, side = direction(self.lead.azimuth_deg), square(self.lead.azimuth_deg)
+        x, y = middle(self.lead, self.design.ground)
+        here = x + along[0] * run + side[0] * lift, y + along[1] * run + side[1] * lift
+        apart = offset(self.lead, other, self.design.ground) - lift
+        return here, (here[0] + side[0] * apart, here[1] + side[1] * apart)
 
     def _end_to_end(self, run: float, reach: float) -> float:
         self.name = _("along the line")
         along, first = direction(self.lead.azimuth_deg), (self.lead.x_m, self.lead.y_m)
-        for other, _apart in self.others:
+        for other in self.others:
             there = (other.x_m - first[0]) * along[0] + (other.y_m - first[1]) * along[1]
             if abs(there - run) <= reach:
                 self.name = _("level with Line {number}").format(number=other.id)
+                at = first[0] + along[0] * there, first[1] + along[1] * there
+                self.guides = (((other.x_m, other.y_m), at),)
                 return there
         return run
 
@@ -156,9 +200,16 @@ class TurnLine(Drag):
                 if abs((wanted - azimuth + 180) % 360 - 180) < 1.5:
                     wanted, self.name = azimuth, name
                     break
+        self.guides = self._axis(wanted) if self.name else ()
         angle = (wanted - self.line.azimuth_deg + 180.0) % 360.0 - 180.0
         self.told = _("turned {angle}°").format(angle=number(angle, digits=1, sign=True))
         return line_edits.turn_lines(self.design, ids=[self.line.id], angle_deg=round(angle, 4))
+
+    def _axis(self, azimuth: float) -> tuple[Segment, ...]:
+        """The direction that holds it, a little longer than the line."""
+        half = level_length(self.line, self.design.ground) / 2 + 2.0
+        way = direction(azimuth)
+        return ((moved(self.about, way, -half), moved(self.about, way, half)),)
 
 
 class StretchLine(Drag):
@@ -174,25 +225,46 @@ class StretchLine(Drag):
         self.way = direction(line.azimuth_deg + (0.0 if end == "far" else 180.0))
         self.length = level_length(line, ground)
         self.step = level_spacing(line, ground)
+        self.targets = targets_of(host.drawing, frozenset({Subject("line", line.id)}))
 
     def to(self, at: Pointer) -> Edit | None:
         dx, dy = self._by(at)
         run = self.length + dx * self.way[0] + dy * self.way[1]
-        self.name = ""
+        self._let_go()
         if not at.free:
-            reach = max(CATCH_PX / self.host.camera.px_per_m, self.step / 2)
-            for other in self.design.lines:
-                if other.id == self.line.id:
-                    continue
-                for x, y in ((other.x_m, other.y_m), last_vertex(other, self.design.ground)):
-                    there = (x - self.fixed[0]) * self.way[0] + (y - self.fixed[1]) * self.way[1]
-                    if abs(there - run) <= reach and there > 0:
-                        run = there
-                        self.name = _("level with Line {number}").format(number=other.id)
+            run = self._held(at, run)
         edit = line_edits.stretch_line(self.design, id=self.line.id, end=self.end, length_m=max(run, 0.0))
         added = edit.design.line(self.line.id).count - self.line.count
         self.told = _("{count} mirrors").format(count=number(float(added), digits=0, sign=True))
         return edit
+
+    def _held(self, at: Pointer, run: float) -> float:
+        """Level with the end of another line, else where the line's axis crosses an edge."""
+        reach = max(CATCH_PX / self.host.camera.px_per_m, self.step / 2)
+        for other in self.design.lines:
+            if other.id == self.line.id:
+                continue
+            for x, y in ((other.x_m, other.y_m), last_vertex(other, self.design.ground)):
+                there = (x - self.fixed[0]) * self.way[0] + (y - self.fixed[1]) * self.way[1]
+                if abs(there - run) <= reach and there > 0:
+                    run = there
+                    self.name = _("level with Line {number}").format(number=other.id)
+                    self.guides = (((x, y), moved(self.fixed, self.way, there)),)
+        if self.name or run <= 0:
+            return run
+        tip = moved(self.fixed, self.way, run)
+        caught = self.aim.at(replace(at, m=tip), targets=self.targets, grid=False)
+        there = (caught.point[0] - self.fixed[0]) * self.way[0] + (
+            caught.point[1] - self.fixed[1]
+        ) * self.way[1]
+        if caught.kind == "edge":
+            start, end = caught.guides[0]
+            cross = crossing(self.fixed, self.way, start, direction(azimuth_between(start, end)))
+            there = run if cross is None else distance(self.fixed, cross)
+        if caught.kind in ("edge", "corner", "crossing") and abs(there - run) <= reach:
+            self._take(caught)
+            return there
+        return run
 
 
 class SpreadLines(Drag):
@@ -222,118 +294,3 @@ class SpreadLines(Drag):
             round_pitch = round(mean / 0.05) * 0.05
             scale *= round_pitch / mean
         return line_edits.scale_pitches(self.design, scale=scale, ids=self.ids)
-
-
-class MoveCorner(Drag):
-    """Moves a corner, or draws a new one out of an edge's middle."""
-
-    def __init__(self, host: Host, start: Pointer, *, area: int | None, corner: int, new: bool) -> None:
-        super().__init__(host, start)
-        self.area, self.corner, self.new = area, corner, new
-        ring = self.design.plot.boundary if area is None else self.design.plot.no_build[area].ring
-        self.own = None if new else ring[corner]
-
-    def to(self, at: Pointer) -> Edit | None:
-        x, y = to_centimetre(self._caught(at, skip=self.own or self.start.m))
-        if self.new:
-            return plot_edits.insert_corner(self.design, after=self.corner, x_m=x, y_m=y, area=self.area)
-        return plot_edits.move_corner(self.design, corner=self.corner, x_m=x, y_m=y, area=self.area)
-
-
-class MoveArea(Drag):
-    """Moves a no-build area, or the whole boundary."""
-
-    def __init__(self, host: Host, start: Pointer, area: int | None) -> None:
-        super().__init__(host, start)
-        self.area = area
-
-    def to(self, at: Pointer) -> Edit | None:
-        dx, dy = (round(part, 2) for part in self._by(at))
-        self.told = _("moved {way}").format(way=_way(dx, dy))
-        if self.area is None:
-            return plot_edits.move_boundary(self.design, dx_m=dx, dy_m=dy)
-        return plot_edits.move_no_build(self.design, area=self.area, dx_m=dx, dy_m=dy)
-
-
-class MoveObstacle(Drag):
-    """Moves an obstacle."""
-
-    def __init__(self, host: Host, start: Pointer, obstacle: int) -> None:
-        super().__init__(host, start)
-        self.obstacle = obstacle
-
-    def to(self, at: Pointer) -> Edit | None:
-        dx, dy = (round(part, 2) for part in self._by(at))
-        self.told = _("moved {way}").format(way=_way(dx, dy))
-        return obstacle_edits.move_obstacle(self.design, obstacle=self.obstacle, dx_m=dx, dy_m=dy)
-
-
-class MoveObstacleCorner(Drag):
-    """Moves a corner of a wall or shed, or draws a new one out of an edge's middle."""
-
-    def __init__(self, host: Host, start: Pointer, *, obstacle: int, corner: int, new: bool) -> None:
-        super().__init__(host, start)
-        self.obstacle, self.corner, self.new = obstacle, corner, new
-
-    def to(self, at: Pointer) -> Edit | None:
-        x, y = to_centimetre(self._caught(at, skip=self.start.m))
-        if self.new:
-            return obstacle_edits.insert_obstacle_corner(
-                self.design, obstacle=self.obstacle, after=self.corner, x_m=x, y_m=y
-            )
-        return obstacle_edits.move_obstacle_corner(
-            self.design, obstacle=self.obstacle, corner=self.corner, x_m=x, y_m=y
-        )
-
-
-class MoveStore(Drag):
-    """Moves the store."""
-
-    def to(self, at: Pointer) -> Edit | None:
-        dx, dy = self._by(at)
-        self.told = _("moved {way}").format(way=_way(dx, dy))
-        store = self.design.store
-        return move_store(self.design, x_m=round(store.x_m + dx, 2), y_m=round(store.y_m + dy, 2))
-
-
-def _way(dx: float, dy: float) -> str:
-    """A move in words: '0.85 m north', or '1.20 m east, 0.30 m south'."""
-    parts = []
-    for metres, plus, minus in ((dx, _("east"), _("west")), (dy, _("north"), _("south"))):
-        if abs(metres) >= 0.005:
-            parts.append(f"{number(abs(metres), digits=2)} m {plus if metres > 0 else minus}")
-    return ", ".join(parts) or "0.00 m"
-
-
-def _in_sight(camera: Camera, start: Point, along: Point, run: float) -> bool:
-    x, y = camera.to_px((start[0] + along[0] * run, start[1] + along[1] * run))
-    return bool(90 < x < camera.width - 90 and 60 < y < camera.height - 60)
-
-
-def end_point(line: Line, end: line_edits.End, design: Design) -> Point:
-    """The end vertex of a line."""
-    return (line.x_m, line.y_m) if end == "drive" else last_vertex(line, design.ground)
-
-
-def gap_ends(design: Design, line: Line, camera: Camera) -> tuple[Point, Point] | None:
-    """Where the dimension of a line's pitch stands: near its far end as far as that is in sight, square to it."""
-    other = neighbour(design, line)
-    if other is None:
-        return None
-    apart = offset(line, other, design.ground)
-    along, side = direction(line.azimuth_deg), square(line.azimuth_deg)
-    start = (line.x_m, line.y_m)
-    mine = level_length(line, design.ground)
-    runs = [
-        (point[0] - start[0]) * along[0] + (point[1] - start[1]) * along[1]
-        for point in ((other.x_m, other.y_m), last_vertex(other, design.ground))
-    ]
-    run = min(mine, max(runs)) if max(runs) > 0.3 * mine else mine * 0.5
-    run = max(run - 1.6 * line.spacing_m, 0.0)
-    seen = [
-        share * mine for share in np.linspace(0.0, 1.0, 41) if _in_sight(camera, start, along, share * mine)
-    ]
-    if seen:
-        run = min(max(run, seen[0]), seen[-1])
-    foot = (start[0] + along[0] * run, start[1] + along[1] * run)
-    return foot, (foot[0] + side[0] * apart, foot[1] + side[1] * apart)

@@ -53,7 +53,7 @@ class HeaderTool(Chain):
     @property
     def hint(self) -> str:
         if not self.points:
-            return _("Click where the hot header begins; with Shift the cold one")
+            return _("Click where the hot header begins, or type its x and y; with Shift the cold one")
         return super().hint
 
     def press(self, at: Pointer) -> None:

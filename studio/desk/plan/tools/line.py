@@ -1,19 +1,21 @@
-"""Line: drawn from the vertex of its first mirror; length, azimuth or the number of mirrors can be typed."""
+"""Line: drawn from the vertex of its first mirror; length, azimuth, mirrors or the far end's place can be typed."""
 
 from dataclasses import replace
-
-from PySide6.QtCore import QPointF, Qt
 
 from studio.design.field import Line
 from studio.design.site import Point
 from studio.desk.plan.board import Board, path_of
+from studio.desk.plan.caught_by import beside_lines, drawing_pitch
 from studio.desk.plan.dimensions import paint_segment
-from studio.desk.plan.inline import Figure, Figures, paint_told
-from studio.desk.plan.snaps import Caught, Way, catch, to_centimetre, ways_from
-from studio.desk.plan.tools.tool import Host, Pointer, Tool, targets_of
+from studio.desk.plan.inline import Figure, Figures
+from studio.desk.plan.snaps import Caught
+from studio.desk.plan.targets import Targets
+from studio.desk.plan.tools.aim import paint_caught, paint_place
+from studio.desk.plan.tools.chain import Drawn
+from studio.desk.plan.tools.tool import Host, Pointer
+from studio.desk.plan.typed_place import follow_place, place_figures, read_place
 from studio.desk.state import Subject
 from studio.drawings.lines import line_on_plan
-from studio.edits.edit import Edit
 from studio.edits.geometry import (
     MOST_MIRRORS,
     azimuth_between,
@@ -29,37 +31,50 @@ from studio.study.place import swept_m
 from studio.text import _
 
 
-class LineTool(Tool):
+class LineTool(Drawn):
     """Places one line after another."""
 
     name = "line"
-    cursor = Qt.CursorShape.CrossCursor
 
     def __init__(self, host: Host) -> None:
         super().__init__(host)
-        self.start: Point | None = None
-        self.hand: Caught | None = None
         self.count = 1
+        self._pitch: tuple[tuple[Line, ...], float | None] | None = None
+
+    @property
+    def start(self) -> Point | None:
+        """Where the first mirror stands, once it is set."""
+        return self.points[0] if self.points else None
 
     @property
     def hint(self) -> str:
         if self.start is None:
-            return _("Click the first mirror, at the drive end")
-        return _("Click the far end, or type the length; Tab for azimuth and mirrors")
+            return _("Click the first mirror, at the drive end, or type its x and y")
+        return _("Click the far end, or type the length; Tab for azimuth, mirrors, x and y")
+
+    def segment(self) -> Figures:
+        return place_figures([Figure("mirrors", _("mirrors"), _("mirrors"), digits=0)])
+
+    def parallel(self) -> list[tuple[float, str]]:
+        return [
+            (line.azimuth_deg, _("Line {number}").format(number=line.id)) for line in self.design.lines[-1:]
+        ]
+
+    def own(self) -> Targets:
+        """Places beside the lines there are: at their pitch, and level with their ends."""
+        lines = self.design.lines
+        if self._pitch is None or self._pitch[0] is not lines:
+            self._pitch = lines, drawing_pitch(self.design)
+        pitch = self._pitch[1]
+        return Targets() if pitch is None else beside_lines(self.host.drawing, pitch)
 
     def press(self, at: Pointer) -> None:
         self.move(at, held=False)
-        if self.hand is None:
-            return
-        if self.start is None:
-            self.start = to_centimetre(self.hand)
-            self.figures = Figures(
-                [Figure("length", _("length"), "m"), Figure("azimuth", _("azimuth"), "°", digits=1),
-                 Figure("mirrors", _("mirrors"), _("mirrors"), digits=0)]
-            )  # fmt: skip
-            self._follow(self.hand)
-        else:
+        point = self.clicked()
+        if self.start is not None:
             self.take()
+        elif point is not None:
+            self.set_point(point)
 
     def release(self, at: Pointer) -> None:
         if self.start is None or self.hand is None:
@@ -67,101 +82,69 @@ class LineTool(Tool):
         if distance(self.start, at.m) * self.host.camera.px_per_m > 24:
             self.take()  # drawn by dragging
 
-    def _ways(self) -> list[Way]:
-        others = [
-            (line.azimuth_deg, _("Line {number}").format(number=line.id)) for line in self.design.lines[-1:]
-        ]
-        return ways_from(None, others)
+    def follow(self, caught: Caught) -> None:
+        super().follow(caught)
+        if self.start is not None and self.figures is not None and self.hand is not None:
+            self._fit(self.figures, self.start, self.hand)
 
-    def move(self, at: Pointer, *, held: bool) -> None:
-        caught = Caught(at.m) if at.free else catch(
-            at.m, px_per_m=self.host.camera.px_per_m, targets=targets_of(self.host.drawing), start=self.start,
-            ways=self._ways() if self.start else (), grid_m=self.host.grid_m,
-        )  # fmt: skip
-        self._follow(caught)
-
-    def _follow(self, caught: Caught) -> None:
-        self.hand = caught
-        if self.start is not None and self.figures is not None:
-            figures, start = self.figures, self.start
-            turn = figures.locked("azimuth")
-            turn = azimuth_between(start, caught.point) if turn is None else turn
-            line = Line(id=1, x_m=0.0, y_m=0.0, azimuth_deg=turn % 360, spacing_m=usual_spacing(self.design))
-            step = level_spacing(line, self.design.ground)
-            typed = figures.locked("mirrors")
-            length = figures.locked("length")
-            if typed is not None and typed >= 1:
-                self.count = min(MOST_MIRRORS, int(typed))
-            else:
-                self.count = mirrors_for(distance(start, caught.point) if length is None else length, step)
-            run = (self.count - 1) * step
-            self.hand = Caught(moved(start, direction(turn), run), caught.name)
-            figures.follow(length=run, azimuth=turn, mirrors=float(self.count))
-        self.host.update()
-
-    def typed(self) -> None:
-        if self.hand is not None:
-            self._follow(self.hand)
-
-    def _edit(self) -> Edit:
-        assert self.start is not None
-        assert self.figures is not None
-        for figure in self.figures.members:
-            self.figures.read(figure.key)
-        azimuth = self.figures.read("azimuth") or 0.0
-        return place_line(
-            self.design, x_m=round(self.start[0], 6), y_m=round(self.start[1], 6),
-            azimuth_deg=round(azimuth % 360.0, 6), count=self.count,
-        )  # fmt: skip
+    def _fit(self, figures: Figures, start: Point, hand: Caught) -> None:
+        """As many mirrors as fit to the hand, or as were typed; the hand goes to the last one."""
+        turn = azimuth_between(start, hand.point)
+        line = Line(id=1, x_m=0.0, y_m=0.0, azimuth_deg=turn % 360, spacing_m=usual_spacing(self.design))
+        step = level_spacing(line, self.design.ground)
+        typed = figures.locked("mirrors")
+        if typed is not None and typed >= 1:
+            self.count = min(MOST_MIRRORS, int(typed))
+        else:
+            self.count = mirrors_for(distance(start, hand.point), step)
+        end = moved(start, direction(turn), (self.count - 1) * step)
+        self.hand = replace(hand, point=end)
+        follow_place(figures, start, end)
+        figures.follow(mirrors=float(self.count), azimuth=turn)
 
     def take(self) -> bool:
         if self.start is None:
-            return False
+            return self.take_typed()
+        if self.hand is None or self.figures is None:
+            return True
         number = next_id(self.design)
         try:
-            done = self.host.apply(self._edit())
+            if any(figure.typed for figure in self.figures.members if figure.key != "mirrors"):
+                read_place(self.figures, self.start, self.hand.point, self.design.site)
+            self.figures.read("mirrors")
+            done = self.host.apply(
+                place_line(
+                    self.design, x_m=self.start[0], y_m=self.start[1],
+                    azimuth_deg=round((self.figures["azimuth"].value or 0.0) % 360.0, 6), count=self.count,
+                )
+            )  # fmt: skip
         except StillfieldError as error:
             self.host.tell(str(error))
             return True
         if done:
-            self.start, self.figures = None, None
+            self.start_over()
             self.host.session.select(Subject("line", number))
         self.host.update()
         return True
-
-    def leave(self) -> bool:
-        if self.figures is not None and self.figures.typing:
-            self.figures.clear()
-            self.typed()
-            return True
-        had = self.start is not None
-        self.start, self.figures, self.hand = None, None, None
-        self.host.update()
-        return had
 
     def paint(self, board: Board) -> None:
         if self.hand is None:
             return
         at = board.at(self.hand.point)
+        doubt = self.figures.doubt if self.figures is not None else ""
         if self.start is not None and self.figures is not None:
-            azimuth = self.figures.locked("azimuth")
-            turn = (self.figures["azimuth"].value or 0.0) if azimuth is None else azimuth
             line = Line(
-                id=next_id(self.design), x_m=self.start[0], y_m=self.start[1], azimuth_deg=turn % 360.0,
+                id=next_id(self.design), x_m=self.start[0], y_m=self.start[1],
+                azimuth_deg=(self.figures["azimuth"].value or 0.0) % 360.0,
                 spacing_m=usual_spacing(self.design), count=self.count,
             )  # fmt: skip
-            design = replace(self.design, lines=())
-            shown = line_on_plan(line, design.mirror, design.ground, swept_m(design))
+            shown = line_on_plan(line, self.design.mirror, self.design.ground, swept_m(self.design))
             board.stroke(path_of(board.px(shown.corners), closed=True), board.pen("accent", 1.2))
             board.polyline(shown.stops, board.pen("accent", 1.0, (3, 3)))
             paint_segment(board, board.at(self.start), at, self.figures, away=30.0, extra=("mirrors",))
             board.square_handle(board.at(self.start), held=False)
+        paint_caught(board, self.hand, (doubt, "ink"))
+        if self.start is not None:
             board.square_handle(at, held=True)
-        else:
-            board.dot(at, 4.0, fill="view", rim="accent", width=1.6)
-        name = _("snap: {name}").format(name=self.hand.name) if self.hand.name else ""
-        paint_told(
-            board,
-            at + QPointF(14, 26),
-            [(name, "accent"), (self.figures.doubt if self.figures else "", "ink")],
-        )
+        if self.figures is not None:
+            paint_place(board, at, self.figures)

@@ -6,9 +6,9 @@ from studio.design.obstacles import Pole, Tree
 from studio.design.site import Point
 from studio.desk.plan.board import Board
 from studio.desk.plan.inline import paint_told
-from studio.desk.plan.snaps import to_centimetre
 from studio.desk.plan.tools.chain import Chain
 from studio.desk.plan.tools.tool import Host, Pointer
+from studio.desk.plan.typed_place import first_figures
 from studio.desk.state import Subject
 from studio.edits.edit import Edit
 from studio.edits.obstacles import add_block, add_fence, add_pole, add_tree
@@ -46,15 +46,21 @@ class ObstacleTool(Chain):
             self.host.update()
 
     def press(self, at: Pointer) -> None:
-        kind = "tree" if at.add and self.kind == "block" else self.kind
-        if self.points or kind in ("block", "fence"):
-            super().press(at)
+        kind = self.kind
+        if at.add and kind == "block" and not self.points:
+            self.kind = "tree"
+        super().press(at)
+        self.kind = kind
+
+    def set_point(self, point: Point) -> None:
+        if self.kind in ("block", "fence"):
+            super().set_point(point)
             return
-        self.move(at, held=False)
-        if self.hand is not None:
-            x, y = to_centimetre(self.hand)
-            add = add_tree if kind == "tree" else add_pole
-            self._take(add(self.design, x_m=x, y_m=y))
+        add = add_tree if self.kind == "tree" else add_pole
+        if self.host.apply(add(self.design, x_m=point[0], y_m=point[1])):
+            self.figures = first_figures()
+            self._select_last()
+        self.host.update()
 
     def edit(self, points: list[Point]) -> Edit:
         return (add_fence if self.kind == "fence" else add_block)(self.design, corners=points)
@@ -63,11 +69,6 @@ class ObstacleTool(Chain):
         super()._finish()
         if not self.points:
             self._select_last()
-
-    def _take(self, edit: Edit) -> None:
-        if self.host.apply(edit):
-            self._select_last()
-        self.host.update()
 
     def _select_last(self) -> None:
         self.host.session.select(Subject("obstacle", len(self.design.obstacles) - 1))

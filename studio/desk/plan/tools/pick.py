@@ -2,22 +2,41 @@
 
 from contextlib import suppress
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF
 
 from studio.design.site import Point
 from studio.desk.plan.board import Board
-from studio.desk.plan.inline import paint_told
+from studio.desk.plan.cut_line import CutLine
+from studio.desk.plan.inline import Figures
 from studio.desk.plan.tools import drags, selected
-from studio.desk.plan.tools.change import nudged, removal
+from studio.desk.plan.tools.carry import MoveThings
+from studio.desk.plan.tools.change import nudged, removal, things_of
+from studio.desk.plan.tools.corners import (
+    MoveCorner,
+    TypeCorner,
+    edge_under,
+    moved_corner,
+    new_corner,
+    owner,
+    ring_with,
+    without_corner,
+)
+from studio.desk.plan.tools.mode import Mode
+from studio.desk.plan.tools.picked import hint_for, paint_box, paint_drag, paint_handles
 from studio.desk.plan.tools.repeat import Repeat
 from studio.desk.plan.tools.tool import Host, Pointer, Tool
-from studio.desk.plan.tools.under import Handle, handle_under, handles, in_box, subject_under
+from studio.desk.plan.tools.under import (
+    EDGE_PX,
+    Handle,
+    handle_under,
+    handles,
+    in_box,
+    subject_under,
+    subjects_under,
+)
 from studio.desk.state import Subject
-from studio.edits import plot as plot_edits
 from studio.edits.edit import Edit
-from studio.edits.obstacles import insert_obstacle_corner
 from studio.errors import StillfieldError
-from studio.text import _
 
 _SLACK_PX = 4.0
 
@@ -35,9 +54,11 @@ class PickTool(Tool):
         self.edit: Edit | None = None
         self.box: tuple[Point, Point] | None = None
         self.held: Handle | None = None
-        self.repeat: Repeat | None = None
+        self.mode: Mode | None = None
         self.over: Handle | None = None
+        self.at: Pointer | None = None
         self.boxes: dict[str, QRectF] = {}
+        self.cut_line, self.over_cut = CutLine(host.session), False
         self._of: frozenset[Subject] = frozenset()
         self.open = False
         self.changed()
@@ -50,23 +71,35 @@ class PickTool(Tool):
         return self.host.session.state.selected_lines()
 
     @property
+    def selection(self) -> frozenset[Subject]:
+        """What is selected."""
+        return self.host.session.state.selection
+
+    @property
+    def handles(self) -> list[Handle]:
+        """The handles of what is selected."""
+        state = self.host.session.state
+        return handles(self.host.drawing, state.selection, self.host.camera, state.shown.header)
+
+    @property
     def hint(self) -> str:
-        if self.repeat is not None:
-            return _("Type how often, Tab for the pitch; Enter takes, Esc leaves")
-        if len(self.ids) == 1:
-            return _("Drag to move, type a figure, Tab for the next one, Ctrl+D repeats")
-        if len(self.ids) > 1:
-            return _("Drag the round handle to widen all pitches alike")
-        return ""
+        if self.over_cut:
+            return self.cut_line.hint
+        if self.mode is not None:
+            return self.mode.hint
+        return hint_for(self.ids, len(self.selection), self.handles, self._corner_held)
 
     def changed(self) -> None:
         """Give the selected lines their figures."""
         state = self.host.session.state
         if state.selection != self._of:
             self._of, self.open, self.held = state.selection, False, None
+            if self.mode is not None and not self.mode.follows:
+                self.mode = None
             self.figures = selected.figures_of(self.design, self.ids)
             self.boxes = {}
-        if self.repeat is not None:
+        if self.mode is not None:
+            self.figures = self.mode.figures
             return
         if self.figures is None or (not self.figures.typing and not self.dragging):
             self._renew()
@@ -83,16 +116,19 @@ class PickTool(Tool):
     # the mouse ---------------------------------------------------------------------------------------------------
 
     def press(self, at: Pointer) -> None:
+        if self.mode is not None and self.mode.follows:
+            self.mode.move(at)
+            self.take()
+            return
+        if self.cut_line.press(self.host.camera, at.x, at.y):
+            return
         for key, box in self.boxes.items():
             if box.adjusted(-2, -2, 2, 2).contains(at.x, at.y):
                 self._focus(key)
                 return
         self.finish()
         self.pressed, self.dragging, self.edit = at, False, None
-        state = self.host.session.state
-        handle = handle_under(
-            handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera
-        )
+        handle = handle_under(self.handles, at, self.host.camera)
         # a handle of what is selected comes before a finding's mark that happens to lie under it
         mark = self.host.mark_under(at) if handle is None else None
         if mark is not None:
@@ -106,25 +142,24 @@ class PickTool(Tool):
             self.drag = self._of_handle(handle, at)
             return
         self.held = None
-        subject = subject_under(self.host.drawing, at, self.host.camera)
+        subject = subject_under(self.host.reachable, at, self.host.camera)
         if subject is None:
             self.box = (at.m, at.m)
             return
         if at.add:
             self.host.session.select(subject, add=True)
             return
-        if subject not in state.selection:
-            self.host.session.select(subject)
+        if subject not in self.selection:
+            beneath = self.selection & frozenset(subjects_under(self.host.reachable, at, self.host.camera))
+            if len(beneath) == 1 and len(self.selection) == 1:
+                (subject,) = beneath  # Tab went to it: a drag takes it, and not what lies above it
+            else:
+                self.host.session.select(subject)
         self.drag = self._of_subject(subject, at)
 
     def _of_handle(self, handle: Handle, at: Pointer) -> drags.Drag:
         if handle.kind in ("corner", "edge"):
-            new = handle.kind == "edge"
-            if handle.obstacle is not None:
-                return drags.MoveObstacleCorner(
-                    self.host, at, obstacle=handle.obstacle, corner=handle.corner, new=new
-                )
-            return drags.MoveCorner(self.host, at, area=handle.area, corner=handle.corner, new=new)
+            return MoveCorner(self.host, at, handle)
         if handle.kind == "spread":
             return drags.SpreadLines(self.host, at, self.ids)
         line = self.design.line(handle.line_id)
@@ -133,26 +168,27 @@ class PickTool(Tool):
         return drags.StretchLine(self.host, at, line, "drive" if handle.kind == "drive" else "far")
 
     def _of_subject(self, subject: Subject, at: Pointer) -> drags.Drag | None:
+        chosen = self.selection if subject in self.selection else frozenset({subject})
+        things = things_of(chosen)
         if subject.kind == "line":
-            ids = self.ids if subject in self.host.session.state.selection else (int(subject.key),)
-            return drags.MoveLines(self.host, at, ids, int(subject.key))
-        if subject.kind == "store":
-            return drags.MoveStore(self.host, at)
-        if subject.kind == "no_build":
-            return drags.MoveArea(self.host, at, int(subject.key))
-        if subject.kind == "obstacle":
-            return drags.MoveObstacle(self.host, at, int(subject.key))
-        return None
+            return drags.MoveLines(self.host, at, things, int(subject.key))
+        if subject.kind == "boundary" and len(things) == 1:
+            return None  # the boundary alone is moved by its corners, so that a slip of the hand does not take the land away
+        return MoveThings(self.host, at, things, subject) if len(things) else None
 
     def move(self, at: Pointer, *, held: bool) -> None:
+        self.at = at
+        if self.mode is not None and self.mode.follows:
+            self.mode.move(at)
+            return
         if not held:
-            state = self.host.session.state
-            over = handle_under(
-                handles(self.host.drawing, state.selection, self.host.camera), at, self.host.camera
-            )
-            if over != self.over:
-                self.over = over
+            over = handle_under(self.handles, at, self.host.camera)
+            over_cut = bool(self.cut_line.end_under(self.host.camera, at.x, at.y))
+            if over != self.over or over_cut != self.over_cut:
+                self.over, self.over_cut = over, over_cut
                 self.host.update()
+            return
+        if self.cut_line.move(at.m):
             return
         if self.box is not None:
             self.box = (self.box[0], at.m)
@@ -173,13 +209,16 @@ class PickTool(Tool):
         self.host.preview(self.edit)
 
     def release(self, at: Pointer) -> None:
+        if self.cut_line.release(at.m):
+            return
         self.move(at, held=True)  # the hand may have gone on since it was last seen
         if self.box is not None:
             start, end = self.box
             self.box = None
             wide = abs(end[0] - start[0]) + abs(end[1] - start[1])
             if wide * self.host.camera.px_per_m > 2 * _SLACK_PX:
-                self.host.session.select(*in_box(self.host.drawing, start, end), add=at.add)
+                found = in_box(self.host.reachable, start, end)
+                self.host.session.select(*(self.selection.union(found) if at.add else found))
             elif not at.add:
                 self.host.session.select()
         if self.drag is not None and self.dragging and self.edit is not None:
@@ -190,68 +229,105 @@ class PickTool(Tool):
         self.host.update()
 
     def double(self, at: Pointer) -> None:
-        self.press(at)
-        if self.held is not None and self.held.kind == "edge":
-            x, y = self.held.at
-            self.drag = None
-            self.host.apply(self._new_corner(self.held, x, y))
-
-    def _new_corner(self, edge: Handle, x: float, y: float) -> Edit:
-        if edge.obstacle is not None:
-            return insert_obstacle_corner(
-                self.design, obstacle=edge.obstacle, after=edge.corner, x_m=x, y_m=y
-            )
-        return plot_edits.insert_corner(self.design, after=edge.corner, x_m=x, y_m=y, area=edge.area)
+        """On a corner: type its place; on an edge of what is selected: a corner there; on an end of the cut: its section."""
+        if self.cut_line.double(self.host.camera, at.x, at.y):
+            return
+        handle = handle_under(self.handles, at, self.host.camera)
+        if handle is not None and handle.kind == "corner":
+            self.pressed = self.drag = None
+            self.held = handle
+            self.begin(TypeCorner(self.host, handle))
+            return
+        on_edge = edge_under(self.design, self.handles, at.m, EDGE_PX / self.host.camera.px_per_m)
+        if on_edge is None:
+            self.press(at)
+            return
+        self.finish()
+        self.pressed = self.drag = self.held = None
+        edge, place = on_edge
+        self.host.apply(new_corner(self.design, edge, handle.at if handle is not None else place))
 
     # the keys ----------------------------------------------------------------------------------------------------
 
+    def step(self, by: int) -> bool:
+        """Tab: to the next figure, to what lies beneath the pointer, or to the next corner; whether there was any."""
+        if self.figures is not None and len(self.figures.members) > 1:
+            self.open = True
+            self.figures.step(by)
+            return True
+        if self.mode is not None:
+            return False
+        if self.held is None and self.beneath(by):
+            return True
+        corners = [handle for handle in self.handles if handle.kind == "corner"]
+        if not corners:
+            return False
+        now = self.held.corner if self.held is not None else (-1 if by > 0 else 0)
+        self.held = corners[(now + by) % len(corners)]
+        return True
+
+    def beneath(self, by: int) -> bool:
+        """Select what lies beneath what is selected, under the pointer; whether there is anything."""
+        if self.at is None or len(self.selection) != 1 or not self.host.sees_pointer():
+            return False
+        found = list(subjects_under(self.host.reachable, self.at, self.host.camera))
+        (chosen,) = self.selection
+        if len(found) < 2 or chosen not in found:
+            return False
+        self.host.session.select(found[(found.index(chosen) + by) % len(found)])
+        return True
+
     def _focus(self, key: str) -> None:
-        figures = self.repeat.figures if self.repeat is not None else self.figures
-        if figures is not None and figures.has(key):
-            figures.active = next(i for i, figure in enumerate(figures.members) if figure.key == key)
+        if self.figures is not None and self.figures.has(key):
+            self.figures.active = next(
+                i for i, figure in enumerate(self.figures.members) if figure.key == key
+            )
             self.open = True
             self.host.update()
 
     def typed(self) -> None:
         self.open = True
-        if self.repeat is not None:
-            self.repeat.show()
-        else:
-            self._show_typed()
-
-    def _show_typed(self) -> None:
-        """Show what the typed figures make as far as they can be read."""
+        if self.mode is not None:
+            self.mode.show()
+            return
         edit = None
         if self.figures is not None and self.figures.typing:
-            with suppress(StillfieldError):
+            with suppress(StillfieldError):  # show what the typed figures make as far as they can be read
                 edit = selected.typed_edit(self.figures, self.design, self.ids, self.held)
         self.host.preview(edit)
 
+    def begin(self, mode: Mode) -> None:
+        """Take something in hand that Enter takes and Esc leaves."""
+        self.mode, self.open = mode, True
+        self.figures: Figures | None = mode.figures
+        self.host.update()
+
     def begin_repeat(self) -> bool:
         """Show copies of the selected lines; a second time adds one more. Whether there are any."""
-        if self.repeat is not None:
-            times = self.repeat.figures["times"]
-            times.value, times.typed = (self.repeat.figures.read("times") or 0.0) + 1, ""
-            self.repeat.show()
+        if isinstance(self.mode, Repeat):
+            self.mode.again()
             return True
+        self.finish()
         if not self.ids:
             return False
-        self.repeat = Repeat(self.host, self.ids)
-        self.figures = self.repeat.figures
-        self.open = True
+        self.begin(Repeat(self.host, self.ids))
         return True
 
-    def _end_repeat(self) -> None:
-        self.repeat = None
+    def _end_mode(self) -> None:
+        self.mode = None
         self.figures = selected.figures_of(self.design, self.ids)
         self.open, self.boxes = False, {}
         if self.figures is not None:
             selected.follow(self.figures, self.host.session.state.shown, self.ids)
+        self.host.update()
 
     def take(self) -> bool:
-        if self.repeat is not None:
-            if self.repeat.take():
-                self._end_repeat()
+        if self.mode is not None:
+            if self.mode.take():
+                self._end_mode()
+            return True
+        if self.held is not None and self.held.kind == "corner" and self.held in self.handles:
+            self.begin(TypeCorner(self.host, self.held))
             return True
         if self.figures is None or not self.figures.typing:
             return False
@@ -266,26 +342,30 @@ class PickTool(Tool):
         return True
 
     def finish(self) -> None:
-        """Take what is shown before something else begins; what cannot be read is left."""
-        if self.repeat is not None or (self.figures is not None and self.figures.typing):
+        """Take what is shown before something else begins; what cannot be read, or was only looked at, is left."""
+        if self.mode is not None and not self.mode.worth_taking:
+            self.leave()
+        elif self.mode is not None or (self.figures is not None and self.figures.typing):
             self.take()
             self.leave()
 
     def leave(self) -> bool:
+        if self.cut_line.leave():
+            return True
         if self.drag is not None and self.dragging:
             self.pressed, self.drag, self.edit, self.dragging = None, None, None, False
             self.host.preview(None)
             return True
-        if self.repeat is not None:
+        if self.mode is not None:
             self.host.preview(None)
-            self._end_repeat()
+            self._end_mode()
             return True
         if self.figures is not None and self.figures.typing:
             self.figures.clear()
             self.host.preview(None)
             return True
-        if self.open:
-            self.open = False
+        if self.open or self.held is not None:
+            self.open, self.held = False, None
             self.host.update()
             return True
         return False
@@ -293,16 +373,27 @@ class PickTool(Tool):
     def remove(self) -> bool:
         """Delete: the held corner, else everything selected; whether there was anything."""
         try:
-            edit = removal(self.design, self.host.session.state.selection, self.held)
+            held = self._corner_held
+            edit = removal(self.design, self.selection) if held is None else without_corner(self.design, held)
         except StillfieldError as error:
             self.host.tell(str(error))
             return True
         self.held = None
         return edit is not None and self.host.apply(edit)
 
+    @property
+    def _corner_held(self) -> Handle | None:
+        return self.held if self.held is not None and self.held.kind == "corner" else None
+
     def nudge(self, dx: float, dy: float) -> Edit | None:
-        """What is selected, moved by arrow keys."""
-        return nudged(self.design, self.host.session.state.selection, self.held, dx, dy)
+        """The held corner, else what is selected, moved by arrow keys."""
+        if self.mode is not None:
+            return None
+        corner = self._corner_held
+        if corner is not None and owner(corner) in self.selection:
+            x, y = ring_with(self.design, corner)[0][corner.corner]
+            return moved_corner(self.design, corner, (x + dx, y + dy))
+        return nudged(self.design, self.selection, dx, dy)
 
     # paint -------------------------------------------------------------------------------------------------------
 
@@ -310,47 +401,15 @@ class PickTool(Tool):
         self.boxes = {}
         state = self.host.session.state
         if self.box is not None:
-            self._paint_box(board, self.box)
-        if self.repeat is not None:
-            self.boxes = self.repeat.paint(board)
+            paint_box(board, self.box)
+        if self.mode is not None:
+            self.boxes = self.mode.paint(board)
             return
         if state.preview is not None:
             selected.paint_before(board, self.design, state.shown, self.ids)
         if self.figures is not None:
             self.boxes = selected.paint_figures(board, self.figures, state.shown, self.ids, active=self.open)
-        for handle in handles(self.host.drawing, state.selection, self.host.camera):
-            at = board.at(handle.at)
-            held = self.held is not None and (handle.kind, handle.corner) == (
-                self.held.kind,
-                self.held.corner,
-            )
-            if handle.kind == "edge":
-                board.dot(at, 5.0 if handle == self.over else 3.0, fill="view", rim="accent", width=1.2)
-            elif handle.kind in ("turn", "spread"):
-                board.round_handle(at, held=held or handle == self.over)
-            else:
-                board.square_handle(at, held=held or handle == self.over)
-        if self.drag is not None and self.dragging and self.pressed is not None:
-            self._paint_told(board)
-
-    def _paint_box(self, board: Board, box: tuple[Point, Point]) -> None:
-        rect = QRectF(board.at(box[0]), board.at(box[1])).normalized()
-        wash = board.theme.color("accent")
-        wash.setAlpha(24)
-        board.painter.fillRect(rect, wash)
-        board.painter.setPen(board.pen("accent", 1.0))
-        board.painter.setBrush(Qt.BrushStyle.NoBrush)
-        board.painter.drawRect(rect)
-
-    def _paint_told(self, board: Board) -> None:
-        assert self.drag is not None
-        assert self.pressed is not None
-        name = _("snap: {name}").format(name=self.drag.name) if self.drag.name else ""
-        line = self.host.drawing.line(self.ids[0]) if len(self.ids) == 1 else None
-        if line is not None:
-            box = board.px(line.corners).reshape(-1, 2)
-            across = min(max(float(box[:, 0].mean()), 80.0), board.camera.width - 140.0)
-            at = QPointF(across - 60, float(box[:, 1].min()) - 26)
-        else:
-            at = QPointF(self.pressed.x + 18, self.pressed.y + 28)
-        paint_told(board, at, [(" · ".join(filter(None, (self.drag.told, name))), "accent")])
+        paint_handles(board, self.handles, held=self.held, over=self.over)
+        if self.drag is not None and self.dragging and self.at is not None:
+            line = self.host.drawing.line(self.ids[0]) if len(self.ids) == 1 else None
+            paint_drag(board, self.drag, line, QPointF(self.at.x + 18, self.at.y + 28))

@@ -7,7 +7,7 @@ from studio.desk.plan.board import Board
 from studio.desk.plan.dimensions import Boxes, paint_gap, paint_segment
 from studio.desk.plan.inline import Figure, Figures, paint_told
 from studio.desk.plan.rows import outline
-from studio.desk.plan.tools.drags import end_point, gap_ends
+from studio.desk.plan.tools.gaps import end_point, gap_ends
 from studio.desk.plan.tools.under import Handle
 from studio.drawings.lines import line_on_plan
 from studio.edits import lines as line_edits

@@ -10,7 +10,6 @@ from studio.design.site import Point
 from studio.desk.plan.board import Board
 from studio.desk.plan.camera import Camera
 from studio.desk.plan.inline import Figures
-from studio.desk.plan.snaps import Targets
 from studio.desk.session import Session
 from studio.drawings.plan import PlanDrawing
 from studio.edits.edit import Edit
@@ -47,6 +46,11 @@ class Host(Protocol):
         ...
 
     @property
+    def reachable(self) -> PlanDrawing:
+        """What of the drawing a hand can take: without locked layers."""
+        ...
+
+    @property
     def grid_m(self) -> float | None:
         """The grid's step while it is shown."""
         ...
@@ -63,6 +67,10 @@ class Host(Protocol):
 
     def update(self) -> None:
         """Paint anew soon."""
+
+    def sees_pointer(self) -> bool:
+        """Whether the mouse is over the plan."""
+        ...
 
     def mark_under(self, at: Pointer) -> Finding | None:
         """The finding whose mark is under the hand."""
@@ -106,6 +114,18 @@ class Tool:
         """Enter: take what is drawn or typed; whether there was anything."""
         return False
 
+    def step(self, by: int) -> bool:
+        """Tab: the next figure, or the one before; whether there was any."""
+        figures = self.figures
+        if figures is None or len(figures.members) < 2 or (figures.shy and not figures.typing):
+            return False
+        figures.step(by)
+        return True
+
+    def rub_out(self) -> bool:
+        """Backspace: take the last corner back; whether there was one."""
+        return False
+
     def leave(self) -> bool:
         """Esc, or another tool: put back what is not done; whether there was anything."""
         return False
@@ -121,25 +141,3 @@ class Tool:
 
     def paint(self, board: Board) -> None:
         """What the tool shows over the plan."""
-
-
-def targets_of(drawing: PlanDrawing, *, without_lines: frozenset[int] = frozenset()) -> Targets:
-    """All that a drawn point can be caught by."""
-    targets = Targets()
-    if len(drawing.land.boundary):
-        targets.add_ring(drawing.land.boundary)
-    for area in drawing.land.areas:
-        targets.add_ring(area.ring)
-    for one in drawing.obstacles:
-        if one.cornered:
-            targets.add_ring(one.ring, closed=one.closed)
-        else:
-            targets.points.append(((float(one.middle[0]), float(one.middle[1])), one.name))
-    for line in drawing.lines:
-        if line.id not in without_lines:
-            targets.add_ring(line.ends, closed=False)
-    for run in (*drawing.header.hot[:1], *drawing.header.cold[:1]):
-        targets.add_ring(run, closed=False)
-    x, y, _radius = drawing.store
-    targets.points.append(((x, y), "store"))
-    return targets

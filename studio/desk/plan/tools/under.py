@@ -1,12 +1,15 @@
 """What lies under the hand: handles of the selected, lines, store, areas, header, boundary."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from math import hypot
 from typing import Literal
 
 import numpy as np
 
-from studio.design.site import Point
+from studio.design.field import Header
+from studio.design.site import Point, Ring
 from studio.desk.plan.camera import Camera
 from studio.desk.plan.rows import outline
 from studio.desk.plan.tools.tool import Pointer
@@ -30,10 +33,14 @@ class Handle:
     area: int | None = None
     corner: int = 0
     obstacle: int | None = None
+    side: Literal["hot", "cold", ""] = ""
 
 
-def handles(drawing: PlanDrawing, selection: frozenset[Subject], camera: Camera) -> list[Handle]:
-    """The handles of what is selected: ends and turn of one line, spread of several, corners of one area."""
+def handles(
+    drawing: PlanDrawing, selection: frozenset[Subject], camera: Camera, header: Header | None = None
+) -> list[Handle]:
+    """The handles of what is selected: ends and turn of one line, spread of several, corners of one area or of a drawn
+    route of the header."""
     ids = sorted(int(s.key) for s in selection if s.kind == "line")
     if len(ids) == 1 and (line := drawing.line(ids[0])) is not None:
         return _of_line(line, camera)
@@ -51,7 +58,18 @@ def handles(drawing: PlanDrawing, selection: frozenset[Subject], camera: Camera)
             if not one.cornered:
                 return []
             return _of_ring(one.ring, None, obstacle=int(subject.key), closed=one.closed)
+        if subject.kind == "header" and header is not None:
+            return _of_route(header.cold, "cold") if subject.key == "cold" else _of_route(header.hot, "hot")
     return []
+
+
+def _of_route(route: Ring, side: Literal["hot", "cold"]) -> list[Handle]:
+    """Corners of a drawn route and the middles between them; one that follows by itself has none."""
+    found = [
+        Handle("edge", ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), corner=place, side=side)
+        for place, (a, b) in enumerate(pairwise(route))
+    ]
+    return found + [Handle("corner", corner, corner=place, side=side) for place, corner in enumerate(route)]
 
 
 def _of_line(line: LineOnPlan, camera: Camera) -> list[Handle]:
@@ -97,41 +115,42 @@ def _of_ring(
 
 
 def handle_under(found: list[Handle], at: Pointer, camera: Camera) -> Handle | None:
-    """The handle under the hand."""
-    best: tuple[float, Handle] | None = None
-    for handle in found:
-        x, y = camera.to_px(handle.at)
-        away = hypot(x - at.x, y - at.y)
-        if away <= HANDLE_PX and (best is None or away <= best[0]):
-            best = away, handle
-    return best[1] if best else None
+    """The handle under the hand; of two as near the later one."""
+    if not found:
+        return None
+    spots = camera.to_px([handle.at for handle in found])
+    away = np.hypot(spots[:, 0] - at.x, spots[:, 1] - at.y)
+    nearest = len(away) - 1 - int(away[::-1].argmin())
+    return found[nearest] if away[nearest] <= HANDLE_PX else None
 
 
 def subject_under(drawing: PlanDrawing, at: Pointer, camera: Camera) -> Subject | None:
     """What lies under the hand, the smallest first."""
+    return next(subjects_under(drawing, at, camera), None)
+
+
+def subjects_under(drawing: PlanDrawing, at: Pointer, camera: Camera) -> Iterator[Subject]:
+    """All that lies under the hand, the smallest first."""
     for line in drawing.lines:
         if _in_line(line, at.m, 3.0 / camera.px_per_m):
-            return Subject("line", line.id)
+            yield Subject("line", line.id)
     x, y, radius = drawing.store
-    if (drawing.lines or len(drawing.land.boundary)) and hypot(at.m[0] - x, at.m[1] - y) <= max(
-        radius, 6 / camera.px_per_m
-    ):
-        return Subject("store")
+    if drawing.has_store and hypot(at.m[0] - x, at.m[1] - y) <= max(radius, 6 / camera.px_per_m):
+        yield Subject("store")
     near = EDGE_PX / camera.px_per_m
     for place, one in enumerate(drawing.obstacles):
-        if (one.closed and inside(one.ring, at.m)) or _edge_away(one.ring, at.m, closed=one.closed) <= near:
-            return Subject("obstacle", place)
+        if (one.closed and inside(one.ring, at.m)) or edge_away(one.ring, at.m, closed=one.closed) <= near:
+            yield Subject("obstacle", place)
     for place, area in enumerate(drawing.land.areas):
         if len(area.ring) >= 3 and (
-            inside(area.ring, at.m) or _edge_away(area.ring, at.m, closed=True) <= near
+            inside(area.ring, at.m) or edge_away(area.ring, at.m, closed=True) <= near
         ):
-            return Subject("no_build", place)
+            yield Subject("no_build", place)
     for side, runs in (("hot", drawing.header.hot), ("cold", drawing.header.cold)):
-        if any(_edge_away(np.array(run), at.m, closed=False) <= near for run in runs):
-            return Subject("header", side)
-    if len(drawing.land.boundary) >= 2 and _edge_away(drawing.land.boundary, at.m, closed=True) <= near:
-        return Subject("boundary")
-    return None
+        if any(edge_away(np.array(run), at.m, closed=False) <= near for run in runs):
+            yield Subject("header", side)
+    if len(drawing.land.boundary) >= 2 and edge_away(drawing.land.boundary, at.m, closed=True) <= near:
+        yield Subject("boundary")
 
 
 def _in_line(line: LineOnPlan, point: Point, room: float) -> bool:
@@ -151,7 +170,7 @@ def inside(ring: np.ndarray, point: Point) -> bool:
     return bool((straddles & (x < cross)).sum() % 2)
 
 
-def _edge_away(ring: np.ndarray, point: Point, *, closed: bool) -> float:
+def edge_away(ring: np.ndarray, point: Point, *, closed: bool) -> float:
     a, b = (ring, np.roll(ring, -1, axis=0)) if closed else (ring[:-1], ring[1:])
     if not len(a):
         return float("inf")
@@ -161,21 +180,51 @@ def _edge_away(ring: np.ndarray, point: Point, *, closed: bool) -> float:
 
 
 def in_box(drawing: PlanDrawing, one: Point, other: Point) -> list[Subject]:
-    """Everything that stands in a box drawn from one point to another; lines count when their middle is in it."""
+    """Every line, area and obstacle that lies wholly in a box drawn from one point to another, either way round."""
     x0, x1 = sorted((one[0], other[0]))
     y0, y1 = sorted((one[1], other[1]))
 
-    def holds(point: np.ndarray) -> bool:
-        return bool(x0 <= point[0] <= x1 and y0 <= point[1] <= y1)
+    def holds(points: np.ndarray) -> bool:
+        low, high = points.min(axis=0), points.max(axis=0)
+        return bool(x0 <= low[0] and high[0] <= x1 and y0 <= low[1] and high[1] <= y1)
 
-    found = [Subject("line", line.id) for line in drawing.lines if holds(line.ends.mean(axis=0))]
-    if not found:
-        found = [
-            Subject("no_build", place)
-            for place, area in enumerate(drawing.land.areas)
-            if len(area.ring) and holds(area.ring.mean(axis=0))
-        ]
-        found += [
-            Subject("obstacle", place) for place, one in enumerate(drawing.obstacles) if holds(one.middle)
-        ]
+    found = [
+        Subject("line", line.id) for line in drawing.lines if holds(line.corners[..., :2].reshape(-1, 2))
+    ]
+    found += [
+        Subject("no_build", place)
+        for place, area in enumerate(drawing.land.areas)
+        if len(area.ring) and holds(area.ring)
+    ]
+    found += [
+        Subject("obstacle", place) for place, thing in enumerate(drawing.obstacles) if holds(thing.ring)
+    ]
     return found
+
+
+def bounds_of(
+    drawing: PlanDrawing, selection: frozenset[Subject]
+) -> tuple[float, float, float, float] | None:
+    """The land that what is selected takes: x0, y0, x1, y1 in metres; None where it takes none."""
+    points = []
+    for subject in selection:
+        line = drawing.line(int(subject.key)) if subject.kind == "line" else None
+        if line is not None:
+            points += [line.corners[..., :2].reshape(-1, 2), line.stops]
+        elif subject.kind == "no_build" and int(subject.key) < len(drawing.land.areas):
+            points.append(drawing.land.areas[int(subject.key)].ring)
+        elif subject.kind == "obstacle" and int(subject.key) < len(drawing.obstacles):
+            points.append(drawing.obstacles[int(subject.key)].ring)
+        elif subject.kind == "boundary":
+            points.append(drawing.land.boundary)
+        elif subject.kind == "header":
+            runs = drawing.header.cold if subject.key == "cold" else drawing.header.hot
+            points += [np.array(run) for run in runs]
+        elif subject.kind == "store":
+            x, y, radius = drawing.store
+            points.append(np.array([[x - radius, y - radius], [x + radius, y + radius]]))
+    if not sum(len(part) for part in points):
+        return None
+    whole = np.concatenate([part.reshape(-1, 2) for part in points if len(part)])
+    (x0, y0), (x1, y1) = whole.min(axis=0), whole.max(axis=0)
+    return float(x0), float(y0), float(x1), float(y1)

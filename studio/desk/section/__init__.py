@@ -1,0 +1,1 @@
+"""The Section view: the ground cut along a line, at the moment."""

@@ -1,0 +1,238 @@
+"""Painting lines in a section: stands, the dish as it is cut, shaded stretches, receiver on its path, pipe, frame."""
+
+from collections.abc import Iterable
+
+import numpy as np
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QColor
+
+from studio.desk.plan.board import Array, Board, path_of
+from studio.drawings.section import AlongLine, CrossedLine, SectionDrawing
+from studio.drawings.section_light import LightOnMirror
+from studio.text import number
+
+_SMALL_PX = 26.0
+"""A mirror smaller than this on the screen shows neither path nor ticks."""
+_STRETCH = 9
+
+
+def size_px(board: Board, one: CrossedLine) -> float:
+    """How large a mirror is on the screen."""
+    ends = board.px(one.line.film[[0, -1]])
+    return float(np.hypot(*(ends[1] - ends[0])))
+
+
+def paint_stands(board: Board, drawing: SectionDrawing) -> None:
+    """Legs, braces and the posts under the roll axes."""
+    if drawing.lines:
+        axes = np.array([one.line.vertex + one.gear.axis for one in drawing.lines])
+        feet = np.column_stack([axes[:, 0], drawing.ground.heights_at(axes[:, 0])])
+        legs = np.concatenate([one.line.legs for one in drawing.lines])
+        braces = np.array([one.line.brace for one in drawing.lines])
+        board.stroke(path_of(board.px(legs)), board.pen("rim", 1.6))
+        board.stroke(path_of(board.px(braces)), board.pen("rim", 1.0))
+        board.stroke(path_of(board.px(np.stack([feet, axes], axis=1))), board.pen("rim", 1.0, (5.0, 3.0)))
+    for row in drawing.along:
+        legs = row.line.legs.reshape(-1, 2, 2)
+        board.stroke(path_of(board.px(legs)), board.pen("rim", 1.2))
+        seats = row.frames[:, 0]
+        under = np.column_stack([seats[:, 0], drawing.ground.heights_at(seats[:, 0])])
+        posts = np.stack([under, seats], axis=1)
+        board.stroke(path_of(board.px(posts)), board.pen("rim", 1.0, (5.0, 3.0)))
+
+
+def paint_films(board: Board, drawing: SectionDrawing, *, bands: bool) -> None:
+    """The film of every mirror, and on it with ``bands`` what lies in shade."""
+    sun = drawing.sun.sun.direction
+    by_pipes: list[Array] = []
+    by_mirrors: list[Array] = []
+    thick = 4.0
+    if drawing.lines:
+        thick = 4.0 if size_px(board, drawing.lines[0]) >= _SMALL_PX else 2.4
+        board.stroke(
+            path_of(board.px(np.array([one.line.film for one in drawing.lines]))), board.pen("ink", thick)
+        )
+    for one in drawing.lines if bands else ():
+        light = one.line.placed.axes @ sun @ one.line.seen.see
+        _bands(by_mirrors, by_pipes, one.line.film, one.line.chord, one.light, light)
+    for row in drawing.along:
+        board.stroke(path_of(board.px(row.line.films)), board.pen("ink", 3.0))
+        light = row.line.placed.axes @ sun @ row.line.seen.see
+        for film, chord, on in zip(row.line.films, row.line.chords, row.light, strict=True):
+            if bands:
+                _bands(by_mirrors, by_pipes, film, chord, on, light)
+    for stretches, width in ((by_mirrors, thick + 2.4), (by_pipes, thick)):
+        if stretches:
+            path = path_of(board.px(np.array(stretches)))
+            for color, wide in (("view", width + 2.0), ("note", width)):
+                pen = board.pen(color, wide)
+                pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+                board.stroke(path, pen)
+
+
+def _bands(
+    by_mirrors: list[Array],
+    by_pipes: list[Array],
+    film: Array,
+    chord: Array,
+    light: LightOnMirror,
+    sun: Array,
+) -> None:
+    """Collect the shaded stretches of a film, (_STRETCH, 2) each."""
+    if not light.bands:
+        return
+    shares = film_shares(film, chord, sun)
+    order = np.argsort(shares, kind="stable")
+    for band in light.bands:
+        at = np.linspace(*to_the_edge(shares, band.start, band.end), _STRETCH)
+        stretch = np.stack([np.interp(at, shares[order], film[order, axis]) for axis in (0, 1)], axis=1)
+        (by_pipes if band.by_pipe else by_mirrors).append(stretch)
+
+
+def film_shares(film: Array, chord: Array, sun: Array) -> Array:
+    """Where the light (2,) that ends on each point (n, 2) of the film passes the chord (2, 2): 0 at its left end, 1 at its right."""
+    run = chord[1] - chord[0]
+    across = run[0] * sun[1] - run[1] * sun[0]
+    if abs(across) < 1e-9:
+        return np.linspace(0.0, 1.0, len(film))
+    off = film - chord[0]
+    return np.asarray((off[:, 0] * sun[1] - off[:, 1] * sun[0]) / across)
+
+
+def to_the_edge(shares: Array, start: float, end: float) -> tuple[float, float]:
+    """A stretch that reaches the chord's end reaches the film's edge: that lies a little behind the rim's corners."""
+    return (
+        float(shares.min()) if start <= 1e-9 else start,
+        float(shares.max()) if end >= 1.0 - 1e-9 else end,
+    )
+
+
+def stretch_of(film: Array, shares: Array, start: float, end: float) -> Array:
+    """The film between two shares, with its ends put in exactly."""
+    start, end = to_the_edge(shares, start, end)
+    order = np.argsort(shares, kind="stable")
+    inside = (shares[order] > start) & (shares[order] < end)
+    ends = [[np.interp(at, shares[order], film[order, axis]) for axis in (0, 1)] for at in (start, end)]
+    return np.concatenate([[ends[0]], film[order][inside], [ends[1]]])
+
+
+def paint_paths(board: Board, drawing: SectionDrawing, chosen: Iterable[int]) -> None:
+    """Each receiver's way between its roll limits: a dotted arc with ticks, their figures at the selected ones."""
+    picked = set(chosen)
+    for role, lines in _by_role(drawing.lines, picked, other="ink3"):
+        if size_px(board, lines[0]) < _SMALL_PX:
+            continue
+        paths = board.px(np.array([one.line.vertex + one.gear.path for one in lines]))
+        axes = board.px(np.array([one.line.vertex + one.gear.axis for one in lines]))
+        board.stroke(path_of(paths), board.pen(role, 1.2, (1.5, 3.5)))
+        ends = paths[:, [0, -1]]
+        out = ends - axes[:, None]
+        step = 6.0 * out / np.maximum(np.linalg.norm(out, axis=2, keepdims=True), 1e-9)
+        ticks = np.stack([ends - step, ends + step], axis=2).reshape(-1, 2, 2)
+        board.stroke(path_of(ticks), board.pen("ink2" if role == "ink3" else role, 1.5))
+        if role == "accent" or len(drawing.lines) == 1:
+            for one, pair, axis in zip(lines, ends, axes, strict=True):
+                for end, limit in zip(pair, one.gear.roll_limits_deg, strict=True):
+                    text = number(limit, digits=0, sign=True) + "°"
+                    _limit(board, QPointF(*end), QPointF(*axis), text, own=role == "accent")
+
+
+def _by_role(
+    lines: tuple[CrossedLine, ...], picked: set[int], *, other: str
+) -> list[tuple[str, list[CrossedLine]]]:
+    """Lines by what they are drawn with, the selected last, so that they lie on top."""
+    rest = [one for one in lines if one.line.id not in picked]
+    own = [one for one in lines if one.line.id in picked]
+    return [(role, some) for role, some in ((other, rest), ("accent", own)) if some]
+
+
+def _limit(board: Board, end: QPointF, axis: QPointF, text: str, *, own: bool) -> None:
+    """A roll limit's figure, beyond the arc."""
+    out = end - axis
+    away = out / max(float(np.hypot(out.x(), out.y())), 1e-9) * 22.0
+    spot = end + away + QPointF(0, 4)
+    board.text(spot, text, align="middle", role="accent" if own else "ink2")
+
+
+def paint_gear(board: Board, drawing: SectionDrawing, chosen: Iterable[int]) -> None:
+    """Frames, pipes in their insulation, receivers, roll axes; the selected on top."""
+    picked = set(chosen)
+    for role, lines in _by_role(drawing.lines, picked, other="ink"):
+        _crossed(board, lines, role)
+    for row in drawing.along:
+        _along(board, row, selected=row.line.id in picked)
+
+
+def _crossed(board: Board, lines: list[CrossedLine], role: str) -> None:
+    """The gear of many lines, part by part: one path each."""
+    small = size_px(board, lines[0]) < _SMALL_PX
+
+    def placed(name: str) -> Array:
+        return board.px(np.array([one.line.vertex + getattr(one.gear, name) for one in lines]))
+
+    board.cased(path_of(placed("frame")), board.pen("ink", 1.2 if small else 2.2), by=1.0)
+    _receivers(board, placed("box"), placed("window"), role, thick=2.0 if small else 3.6)
+    jackets = path_of(placed("jacket"), closed=True)
+    board.fill(jackets, board.theme.color("panel"))
+    board.stroke(jackets, board.pen(role, 1.1))
+    board.fill(path_of(placed("steel"), closed=True), board.theme.color(role))
+    if not small:
+        for x, y in placed("axis").tolist():
+            board.dot(QPointF(x, y), 5.0, fill="view", rim="ink", width=1.7)
+            board.dot(QPointF(x, y), 1.6, fill="ink", rim="")
+
+
+def _receivers(board: Board, boxes: Array, windows: Array, role: str, *, thick: float) -> None:
+    """Boxes (N, 4, 2) with the edges (N, 2, 2) that light goes in by, in pixels."""
+    path = path_of(boxes, closed=True)
+    board.fill(path, board.theme.color("wash" if role == "accent" else "hair"))
+    board.stroke(path, board.pen(role, 1.4))
+    pen = board.pen(role, thick)
+    pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+    board.stroke(path_of(windows), pen)
+
+
+def _along(board: Board, row: AlongLine, *, selected: bool) -> None:
+    role = "accent" if selected else "ink"
+    board.stroke(path_of(board.px(row.frames)), board.pen("ink2", 1.4))
+    wide = float(np.hypot(*np.ptp(board.px(row.gear.jacket), axis=0))) / 2
+    pipe = path_of(board.px(row.pipe))
+    for color, width in ((role, max(wide, 2.0) + 2.0), ("panel", max(wide, 2.0)), (role, 2.0)):
+        pen = board.pen(color, width)
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        board.stroke(pipe, pen)
+    at = row.line.vertices[:, None]
+    _receivers(board, board.px(at + row.gear.box), board.px(at + row.gear.window), role, thick=2.4)
+    _stops(board, row, role)
+    _stroke(board, row, role)
+
+
+def _stops(board: Board, row: AlongLine, role: str) -> None:
+    """Brackets where the pipe ends at full slide."""
+    ends = board.px(row.stops)
+    tails = np.stack([board.px(row.pipe), ends], axis=1)
+    board.stroke(path_of(tails), board.pen(role, 1.2, (3.0, 3.0)))
+    for end, inward in zip(ends, (1.0, -1.0), strict=True):
+        bracket = end + np.array([[inward * 5.0, -8.0], [0.0, -8.0], [0.0, 8.0], [inward * 5.0, 8.0]])
+        board.cased(path_of(bracket), board.pen(role, 1.6), by=1.2)
+
+
+def _stroke(board: Board, row: AlongLine, role: str) -> None:
+    """The way of the middle mirror's receiver over the slide, ticks at its ends."""
+    middle = row.line.vertices[len(row.line.vertices) // 2]
+    low, high = board.px(middle + row.gear.stroke)
+    lift = np.array([0.0, -18.0])
+    board.stroke(path_of(np.stack([low, high]) + lift), board.pen(role, 1.2, (1.5, 3.5)))
+    for end, limit, left in zip((low, high), row.gear.slide_limits_m, (True, False), strict=True):
+        tick = np.stack([end + lift + [0.0, -6.0], end + lift + [0.0, 6.0]])
+        board.stroke(path_of(tick), board.pen(role, 1.5))
+        text = number(limit, digits=2, sign=True)
+        spot = QPointF(end[0] + (-6 if left else 6), end[1] + lift[1] + 4)
+        board.text(spot, text, align="right" if left else "left")
+
+
+def faint(board: Board, role: str, opacity: float) -> QColor:
+    """A role's colour, let through."""
+    color = board.theme.color(role)
+    color.setAlphaF(opacity)
+    return color
