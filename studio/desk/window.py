@@ -31,7 +31,7 @@ from studio.desk.layer_memory import LayerMemory
 from studio.desk.layouts import column, line
 from studio.desk.materials_panel import MaterialsPanel
 from studio.desk.menu import MainMenu
-from studio.desk.overlay import Overlay
+from studio.desk.overlays import Overlays
 from studio.desk.picture_import import PictureImport
 from studio.desk.plan.plant_form import PlantForm
 from studio.desk.session import Session
@@ -97,7 +97,6 @@ class Window(QMainWindow):
         self.curves = CurvesHost(session, theme, self.left, self.right)
         self.calendar = Calendar(session, theme, freshness)
         self._views: dict[str, QWidget] = {}
-        self._overlays: list[tuple[Overlay, int]] = []
         self._stack = QStackedWidget()
         self._show_view(session.state.view)
         self._lay_out()
@@ -166,9 +165,10 @@ class Window(QMainWindow):
         self.explain.reveal.connect(self._reveal)
         self.curves.opened.connect(lambda: QTimer.singleShot(0, self._fit))  # once it has its new width
         self.curves.crashed.connect(self._tell_crash)
-        self._lay_over(self.explain, _OVERLAY_WIDTH)
-        self._lay_over(self.cautions, _OVERLAY_WIDTH)
-        self._lay_over(self.materials, _LIST_WIDTH)
+        self._overlays = Overlays(self._body, self.left, self.right, self.bars)
+        self._overlays.add(self.explain, _OVERLAY_WIDTH)
+        self._overlays.add(self.cautions, _OVERLAY_WIDTH)
+        self._overlays.add(self.materials, _LIST_WIDTH)
         self.materials.wants_folder.connect(self._ask_folder)
 
     @cached_property
@@ -180,13 +180,9 @@ class Window(QMainWindow):
         made.opens.connect(self._put_overlays_away)
         made.taken.connect(self._show_land)
         for page in made.pages:
-            self._lay_over(page, _LAND_WIDTH)
-        self._place_overlays()
+            self._overlays.add(page, _LAND_WIDTH)
+        self._overlays.place()
         return made
-
-    def _lay_over(self, overlay: Overlay, width: int) -> None:
-        self._overlays.append((overlay, width))
-        overlay.changed.connect(self._place_overlays)
 
     def start(self, path: Path | None) -> None:
         """Open what is to be opened and begin to work it out."""
@@ -249,7 +245,7 @@ class Window(QMainWindow):
     def _explain(self, key: str) -> None:
         self.cautions.put_away()
         self.explain.explain(key)
-        self._place_overlays()
+        self._overlays.place()
 
     def _reveal(self, section: str) -> None:
         self.left.show()
@@ -276,18 +272,7 @@ class Window(QMainWindow):
         self.right.setFixedWidth(right)
         self._size_calendar()
         self.curves.make_room()
-        self._place_overlays()
-
-    def _place_overlays(self) -> None:
-        """Beside the tally, over the view, below the bars."""
-        top = 12 + (self.bars.height() if self.bars.isVisible() else 0)
-        right = self.right.x() - 12 if self.right.isVisible() else self._body.width() - 12
-        room = self._body.width() - (self.left.width() if self.left.isVisible() else 0) - 40
-        for overlay, width in self._overlays:
-            wide = min(width, room)
-            overlay.resize(wide, overlay.height())
-            high = min(overlay.wanted_height(), self._body.height() - top - 12)
-            overlay.setGeometry(right - wide, top, wide, high)
+        self._overlays.place()
 
     # files -----------------------------------------------------------------------------------------------------
 
