@@ -9,7 +9,7 @@ from pathlib import Path
 
 import typer
 
-from studio.cli import heights, land, mirror, picture, site
+from studio.cli import field, heights, land, mirror, picture, site
 from studio.cli.shared import BAD_INPUT
 from studio.errors import StillfieldError
 
@@ -23,7 +23,8 @@ app = typer.Typer(
 app.command(hidden=True)(site.desk)
 for _command in (
     site.assess, site.check, site.materials, mirror.spot, mirror.build, mirror.drive, mirror.rank, mirror.search,
-    land.land, land.plant, land.plot, heights.heights, heights.horizon, picture.picture, site.schema, site.example,
+    field.curves, land.land, land.plant, land.plot, heights.heights, heights.horizon, picture.picture, site.schema,
+    site.example,
 ):  # fmt: skip
     app.command()(_command)
 

@@ -31,13 +31,14 @@ class FindingRow(Row):
     def show_finding(self, finding: Finding, *, stale: bool, plain: bool, held: bool) -> None:
         """Show a finding; ``plain`` leaves its detail away unless it forbids, ``held`` marks the selected one."""
         self.finding, self.stale, self.plain, self.held = finding, stale, plain, held
+        if not self.shows_anew(finding, stale, plain, held):
+            return
         words = {"stop": _("stop"), "caution": _("caution"), "note": _("note")}
         told = f"{words[finding.severity]} {finding.number}: {finding.sentence}"
         self.setAccessibleName(told)
         self.setAccessibleDescription(finding.detail)
         self.setToolTip(finding.detail)
         self._size()
-        self.update()
 
     def fit(self, width: int) -> None:
         """Be as high as the sentence needs at this width."""
@@ -179,7 +180,12 @@ class _Head(QWidget):
 
     def show_findings(self, findings: tuple[Finding, ...]) -> None:
         """Count them."""
-        self._counts = {severity: sum(f.severity == severity for f in findings) for severity in ORDER}
+        counts: dict[str, int] = {
+            severity: sum(f.severity == severity for f in findings) for severity in ORDER
+        }
+        if counts == self._counts:
+            return
+        self._counts = counts
         self.setAccessibleName(plural("{count} finding", "{count} findings", len(findings)))
         self.update()
 

@@ -40,6 +40,7 @@ class MainMenu(QMenu):
         self._entry(_("Paste a table…"), "paste", QKeySequence("Ctrl+V"))
         self._entry(_("Picture from a file…"), "picture", None)
         self._entry(_("Weather from a file…"), "weather", None)
+        self._entry(_("Curves of the field"), "curves", QKeySequence("Ctrl+G"))
         self._entry(_("Material list…"), "materials", QKeySequence("Ctrl+M"))
         self._entry(_("Cautions"), "cautions", None)
         self.addSeparator()

@@ -148,6 +148,7 @@ class Row(QAbstractButton):
         super().__init__(parent)
         self.theme = theme
         self.stale = False
+        self._seen: tuple[object, ...] | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
@@ -157,6 +158,15 @@ class Row(QAbstractButton):
         """Be this high."""
         self._height = height
         self.setFixedHeight(height)
+
+    def shows_anew(self, *what: object) -> bool:
+        """Whether what is to be shown is another than before; it is painted anew only then, so that figures that follow a
+        hand cost no more than those that changed."""
+        if what == self._seen:
+            return False
+        self._seen = what
+        self.update()
+        return True
 
     def sizeHint(self) -> QSize:
         return QSize(120, self._height)

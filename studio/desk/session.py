@@ -61,9 +61,9 @@ class Session(QObject):
 
     # edits -----------------------------------------------------------------------------------------------------
 
-    def preview(self, design: Design | None) -> None:
-        """Show a design that a hand still holds; None puts the committed one back."""
-        self.update(preview=design)
+    def preview(self, design: Design | None, *, steady: bool = False) -> None:
+        """Show a design that a hand still holds, or ``steady`` only looks at; None puts the committed one back."""
+        self.update(preview=design, steady=steady)
 
     def apply(self, edit: Edit) -> bool:
         """Commit an edit as one step of undo. A refused one leaves everything as it was and is told in a notice."""

@@ -91,13 +91,14 @@ class StairRow(Row):
 
     def show_stair(self, stair: Stair, sun: float, *, columns: tuple[float, float], stale: bool) -> None:
         """Show a row of a staircase that starts at ``sun`` kWh and with columns of these widths for labels and MWh."""
+        if not self.shows_anew(stair, sun, columns, stale, self.text_size):
+            return
         self._stair, self._sun, self._columns, self.stale = stair, sun, columns, stale
         self.setAccessibleName(
             _("{label}: {kwh} MWh, {share} % of the sun").format(
                 label=stair.label, kwh=stair.shown, share=stair.share
             )
         )
-        self.update()
 
     def paint(self, painter: QPainter, box: QRectF) -> None:
         stair, theme = self._stair, self.theme

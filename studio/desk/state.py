@@ -83,6 +83,8 @@ class State:
 
     document: Document = field(default_factory=Document)
     preview: Design | None = None
+    steady: bool = False
+    """Whether the preview is looked at and not dragged, so that its figures are worth being exact."""
     revision: int = 0
     assessment: Assessment | None = None
     assessed_revision: int = -1
@@ -102,6 +104,8 @@ class State:
     redo: tuple[UndoStep, ...] = ()
     notice: str = ""
     calendar_of: str = "heat"
+    curves: bool = False
+    """Whether the page of curves stands beside the plan."""
     cut: Cut | None = None
 
     @property

@@ -201,7 +201,9 @@ class Tally(QWidget):
         rows = (*self._main.values(), *self._buy.values())
         needed = max(row.needed_edge() for row in rows)
         for row in (*rows, *self._line_rows):
-            row.least_edge = needed
+            if row.least_edge != needed:
+                row.least_edge = needed
+                row.update()
 
     def _show_stairs(self, assessment: Assessment) -> None:
         rows = stairs(assessment.staircase, few=self._level >= FEW)
@@ -290,7 +292,9 @@ class Tally(QWidget):
         columns = (max(wants[::2]), max(wants[1::2]))
         pairs = tight and sum(columns) <= self._inside.width()
         for place, row in enumerate(self._buy.values()):
-            row.narrow = pairs
+            if row.narrow != pairs:
+                row.narrow = pairs
+                row.update()
             self._buy_grid.addWidget(row, *(divmod(place, 2) if pairs else (place, 0)))
         self._buy_grid.setColumnStretch(0, columns[0])
         self._buy_grid.setColumnStretch(1, columns[1] if pairs else 0)
@@ -363,6 +367,8 @@ class _Head(QWidget):
 
     def show_kept(self, kept: bool) -> None:
         """Show the legend when there is a kept design to compare with."""
+        if kept == self._kept and self.accessibleName():
+            return
         self._kept = kept
         self.setAccessibleName(
             _("Tally, changes against kept; filled arrow better, hollow worse") if kept else _("Tally")

@@ -99,6 +99,8 @@ class FigureRow(Row):
         ``aside`` stands small after the label, ``second`` below, ``right`` where a change would stand, and ``passes``
         gives its verdict.
         """
+        if not self.shows_anew(label, value, unit, change, stale, aside, second, passes, right):
+            return
         self._right = right
         self._label, self._value, self._unit, self._change = label, value, unit, change
         self._aside, self._second, self._passes = aside, second, passes
@@ -110,7 +112,6 @@ class FigureRow(Row):
             told.append(_("before the move"))
         self.setAccessibleName(", ".join(part for part in told if part))
         self.setToolTip(_("Where it comes from"))
-        self.update()
 
     def needed_edge(self) -> float:
         """Where the value must end for the label to stand before it whole."""
@@ -214,6 +215,10 @@ class HeatCost(Row):
         kept: float | None, fuel: float | None, fuel_name: str, stale: bool, remark: str,
     ) -> None:  # fmt: skip
         """Show the cost; ``value``, ``kept`` and ``fuel`` are in the unit shown, for the scale."""
+        if not self.shows_anew(
+            label, text, unit, change, value, kept, fuel, fuel_name, stale, remark, self._tight
+        ):
+            return
         self._label, self._text, self._unit, self._change = label, text, unit, change
         self._value, self._kept, self._fuel, self._fuel_name = value, kept, fuel, fuel_name
         self._remark, self.stale = remark, stale
@@ -223,7 +228,6 @@ class HeatCost(Row):
             told.append(f"{fuel_name}: {fuel:.3g} {unit}")
         self.setAccessibleName(", ".join(part for part in told if part))
         self.setToolTip(_("Where it comes from"))
-        self.update()
 
     def set_tight(self, tight: bool) -> None:
         """Take less room."""
@@ -306,10 +310,11 @@ class TextRow(Row):
         self, text: str, right: str = "", *, strong: bool = False, folded: bool | None = None
     ) -> None:
         """Show a text with another at the right; ``folded`` puts a fold mark before it."""
+        if not self.shows_anew(text, right, strong, folded):
+            return
         self._text, self._right, self.strong, self.folded = text, right, strong, folded
         state = {True: _("folded"), False: _("unfolded"), None: ""}[folded]
         self.setAccessibleName(", ".join(part for part in (text, right, state) if part))
-        self.update()
 
     def paint(self, painter: QPainter, box: QRectF) -> None:
         theme, left = self.theme, float(MARGIN + self._indent)

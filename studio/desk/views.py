@@ -89,7 +89,8 @@ def turn_to(session: Session, key: str) -> None:
     view = view_of(key)
     if session.state.view != key:
         tool = view.tools[0].key if view.tools else session.state.tool
-        session.update(view=key, tool=tool, calendar_of=view.calendar_of)
+        curves = session.state.curves and key == "plan"  # they are of the field, beside the plan
+        session.update(view=key, tool=tool, calendar_of=view.calendar_of, curves=curves)
 
 
 @runtime_checkable

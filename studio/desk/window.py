@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from studio.desk.bars import Bars
 from studio.desk.calendar import HEAD_HEIGHT, Calendar
 from studio.desk.cautions import CautionsPanel
+from studio.desk.curves.host import CurvesHost
 from studio.desk.dropped import DropKind, dropped
 from studio.desk.edge import Edge
 from studio.desk.explain import Explain
@@ -30,7 +31,7 @@ from studio.desk.layer_memory import LayerMemory
 from studio.desk.layouts import column, line
 from studio.desk.materials_panel import MaterialsPanel
 from studio.desk.menu import MainMenu
-from studio.desk.overlay import Overlay
+from studio.desk.overlays import Overlays
 from studio.desk.picture_import import PictureImport
 from studio.desk.plan.plant_form import PlantForm
 from studio.desk.session import Session
@@ -93,9 +94,9 @@ class Window(QMainWindow):
         self.tally = Tally(session, theme, freshness)
         self.tools, self.planting = ToolBox(session, theme), PlantForm(session, theme)
         self.sheet = Sheet(session, theme)
+        self.curves = CurvesHost(session, theme, self.left, self.right)
         self.calendar = Calendar(session, theme, freshness)
         self._views: dict[str, QWidget] = {}
-        self._overlays: list[tuple[Overlay, int]] = []
         self._stack = QStackedWidget()
         self._show_view(session.state.view)
         self._lay_out()
@@ -115,7 +116,7 @@ class Window(QMainWindow):
             "weather": self._ask_weather, "land": lambda: self.arrivals.ask(self._folder()),
             "paste": lambda: self.arrivals.open_pasted(), "materials": lambda: self.materials.open_list(),
             "picture": lambda: self.pictures.ask(self, self._folder()),
-            "cautions": lambda: self.cautions.open_all(), "close": self.close,
+            "cautions": lambda: self.cautions.open_all(), "curves": lambda: self.curves.toggle(), "close": self.close,
             "undo": self.session.undo, "redo": self.session.redo, "keep": self._keep,
             "menu": lambda: self.top.menu_button.click(),
             "left": lambda: self.left.setVisible(not self.left.isVisible()),
@@ -146,6 +147,7 @@ class Window(QMainWindow):
             (self.left, 0),
             (Edge(self.theme), 0),
             (middle, 1),
+            (self.curves, 0),
             (Edge(self.theme), 0),
             (self.right, 0),
         ):
@@ -161,9 +163,12 @@ class Window(QMainWindow):
         self.tally.cautions.connect(self.cautions.open_all)
         self.tally.stop.connect(self.worker.stop)
         self.explain.reveal.connect(self._reveal)
-        self._lay_over(self.explain, _OVERLAY_WIDTH)
-        self._lay_over(self.cautions, _OVERLAY_WIDTH)
-        self._lay_over(self.materials, _LIST_WIDTH)
+        self.curves.opened.connect(lambda: QTimer.singleShot(0, self._fit))  # once it has its new width
+        self.curves.crashed.connect(self._tell_crash)
+        self._overlays = Overlays(self._body, self.left, self.right, self.bars)
+        self._overlays.add(self.explain, _OVERLAY_WIDTH)
+        self._overlays.add(self.cautions, _OVERLAY_WIDTH)
+        self._overlays.add(self.materials, _LIST_WIDTH)
         self.materials.wants_folder.connect(self._ask_folder)
 
     @cached_property
@@ -175,13 +180,9 @@ class Window(QMainWindow):
         made.opens.connect(self._put_overlays_away)
         made.taken.connect(self._show_land)
         for page in made.pages:
-            self._lay_over(page, _LAND_WIDTH)
-        self._place_overlays()
+            self._overlays.add(page, _LAND_WIDTH)
+        self._overlays.place()
         return made
-
-    def _lay_over(self, overlay: Overlay, width: int) -> None:
-        self._overlays.append((overlay, width))
-        overlay.changed.connect(self._place_overlays)
 
     def start(self, path: Path | None) -> None:
         """Open what is to be opened and begin to work it out."""
@@ -244,7 +245,7 @@ class Window(QMainWindow):
     def _explain(self, key: str) -> None:
         self.cautions.put_away()
         self.explain.explain(key)
-        self._place_overlays()
+        self._overlays.place()
 
     def _reveal(self, section: str) -> None:
         self.left.show()
@@ -270,18 +271,8 @@ class Window(QMainWindow):
         self.left.setFixedWidth(left)
         self.right.setFixedWidth(right)
         self._size_calendar()
-        self._place_overlays()
-
-    def _place_overlays(self) -> None:
-        """Beside the tally, over the view, below the bars."""
-        top = 12 + (self.bars.height() if self.bars.isVisible() else 0)
-        right = self.right.x() - 12 if self.right.isVisible() else self._body.width() - 12
-        room = self._body.width() - (self.left.width() if self.left.isVisible() else 0) - 40
-        for overlay, width in self._overlays:
-            wide = min(width, room)
-            overlay.resize(wide, overlay.height())
-            high = min(overlay.wanted_height(), self._body.height() - top - 12)
-            overlay.setGeometry(right - wide, top, wide, high)
+        self.curves.make_room()
+        self._overlays.place()
 
     # files -----------------------------------------------------------------------------------------------------
 
@@ -342,9 +333,12 @@ class Window(QMainWindow):
     def _show_land(self) -> None:
         """The land that was taken, whole, on the plan."""
         turn_to(self.session, "plan")
+        self._fit()
+        self.view.setFocus()
+
+    def _fit(self) -> None:
         if isinstance(self.view, Fits):
             self.view.fit()
-        self.view.setFocus()
 
     def _ask_folder(self) -> None:
         name = QFileDialog.getExistingDirectory(self, _("Folder for the material list"), self._folder())
@@ -388,6 +382,7 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.worker.close()
+        self.curves.shut()
         for view in self._views.values():
             if isinstance(view, Shuts):
                 view.shut()

@@ -123,7 +123,7 @@ class Worker(QObject):
     def _post(self, *, calendar: bool) -> None:
         state = self._session.state
         with self._state:
-            exact = calendar or state.preview is None
+            exact = calendar or state.preview is None or state.steady
             self._next = Request(state.revision, state.document, state.shown, calendar, exact)
             self._state.notify_all()
 

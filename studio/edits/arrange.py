@@ -22,6 +22,7 @@ from studio.edits.geometry import (
     offset,
     parallel,
     square,
+    turned,
 )
 from studio.edits.lines import next_id, turn_lines
 from studio.errors import BadInputError
@@ -189,6 +190,45 @@ def turn_lines_to(
         lines=line_names(ids), azimuth=number(azimuth_deg, digits=1)
     )
     return Edit(label, edit.design)
+
+
+def turn_field(design: Design, *, azimuth_deg: float, facing_turns: bool = False) -> Edit:
+    """Turn the whole field about the middle of its lines, so that its front line gets an azimuth.
+
+    A drawn header turns with the lines; plot, obstacles and store stay. Mirrors face where they faced, or with
+    ``facing_turns`` turn with their lines.
+    """
+    if not design.lines:
+        raise BadInputError(_("There is no line to turn yet; place one or plant the plot first."))
+    ids = [line.id for line in design.lines]
+    angle = azimuth_deg - front_line(design).azimuth_deg
+    edit = turn_lines(design, ids=ids, angle_deg=angle)
+    middles = [middle(line, design.ground) for line in design.lines]
+    about = (sum(x for x, _y in middles) / len(middles), sum(y for _x, y in middles) / len(middles))
+    header = replace(
+        design.header,
+        hot=tuple(turned(point, about, angle) for point in design.header.hot),
+        cold=tuple(turned(point, about, angle) for point in design.header.cold),
+    )
+    new = replace(edit.design, header=header)
+    label = _("Turn the field to {azimuth}°")
+    if facing_turns:
+        label = _("Turn the field to {azimuth}°, its mirrors with it")
+        new = replace(
+            new,
+            mirror=replace(new.mirror, facing_deg=_turned_by(new.mirror.facing_deg, angle)),
+            lines=tuple(
+                replace(line, facing_deg=_turned_by(line.facing_deg, angle))
+                if line.facing_deg is not None
+                else line
+                for line in new.lines
+            ),
+        )
+    return Edit(label.format(azimuth=number(azimuth_deg % 360.0, digits=1)), new)
+
+
+def _turned_by(azimuth_deg: float, angle_deg: float) -> float:
+    return round((azimuth_deg + angle_deg) % 360.0, 9)
 
 
 def set_pitches(design: Design, *, ids: Sequence[int], pitch_m: float) -> Edit:

@@ -270,3 +270,22 @@ def scale_pitches(design: Design, *, scale: float, ids: Sequence[int] | None = N
         label.format(ratio=ratio),
         _changed(design, [line.id for line in chosen if line.id != lead.id], shift),
     )
+
+
+def scale_spacings(design: Design, *, scale: float, ids: Sequence[int] | None = None) -> Edit:
+    """Scale the spacing of lines alike (of ``ids``, or of all); counts stay, and the middle of each line keeps its place."""
+    chosen = [line_of(design, line_id) for line_id in ids] if ids is not None else list(design.lines)
+    if not scale > 0:
+        raise BadInputError(_("Spacings cannot be scaled by {scale}; more than 0 would be right.").format(
+            scale=number(scale)
+        ))  # fmt: skip
+
+    def stretch(line: Line) -> Line:
+        x, y = middle(line, design.ground)
+        line = replace(line, spacing_m=round(line.spacing_m * scale, 9))
+        x0, y0 = middle(line, design.ground)
+        return replace(line, x_m=round(line.x_m + x - x0, 9), y_m=round(line.y_m + y - y0, 9))
+
+    ratio = percent(abs(scale - 1.0))
+    label = _("Widen spacings by {ratio} %") if scale >= 1 else _("Narrow spacings by {ratio} %")
+    return Edit(label.format(ratio=ratio), _changed(design, [line.id for line in chosen], stretch))

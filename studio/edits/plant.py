@@ -8,11 +8,12 @@ from math import ceil, cos, isfinite, pi
 
 import numpy as np
 import shapely
-from shapely import Point, Polygon
+from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.design.design import Design
 from studio.design.field import Line
+from studio.design.obstacles import AnyObstacle, Block, Fence, Pole
 from studio.design.site import Ring
 from studio.edits.edit import Edit
 from studio.edits.geometry import MOST_MIRRORS, behind, direction, level_spacing
@@ -91,7 +92,7 @@ def plant_lines(
 ) -> Edit:
     """Plant the plot with parallel lines at a pitch, where most mirrors fit; they are numbered from the front.
 
-    Mirrors, strokes and drives stay inside the setback and clear of no-build areas and of the store. The lines take the
+    Mirrors, strokes and drives stay inside the setback and clear of no-build areas, of obstacles and of the store. The lines take the
     place of those there are and are numbered from 1; not ``replace``, they are added to them by the maintenance gap, with numbers that go on.
     ``spacing_m`` counts along the line; without it the usual one is taken. ``longest`` and ``least`` are mirrors of a
     line; after every ``lane_every`` lines a lane of ``lane_m`` is left. Raises BadInputError where nothing fits, and
@@ -207,15 +208,23 @@ def _wish(
 
 
 def _land(
-    design: Design, *, azimuth_deg: float, keep: bool, setback: bool = True, no_build: bool = True
+    design: Design,
+    *,
+    azimuth_deg: float,
+    keep: bool,
+    setback: bool = True,
+    no_build: bool = True,
+    obstacles: bool = True,
 ) -> BaseGeometry:
-    """Where lines may lie: the plot less its setback, no-build areas, the store and the lines that stay."""
+    """Where lines may lie: the plot less its setback, no-build areas, obstacles, the store and the lines that stay."""
     plot = design.plot
     edge = _SPARE_M + (plot.setback_m if setback else 0.0)
     land = shapely.buffer(Polygon(plot.boundary), -edge, join_style="mitre")
     taken = [*_stays(design)] if keep else []
     if no_build:
         taken += [_lengthened(area.ring, azimuth_deg) for area in plot.no_build if len(area.ring) >= 3]
+    if obstacles:
+        taken += [_footprint(one, azimuth_deg) for one in design.obstacles]
     store = design.store
     clear = (store.radius_m + plot.maintenance_gap_m) / cos(pi / 4 / _QUARTER)
     taken.append(Point(store.x_m, store.y_m).buffer(clear, quad_segs=_QUARTER))
@@ -230,6 +239,20 @@ def _lengthened(ring: Ring, azimuth_deg: float) -> BaseGeometry:
     ends = np.stack([corners - shift, corners + shift], axis=1)
     swept = [shapely.MultiPoint(np.concatenate(pair)).convex_hull for pair in pairwise(ends)]
     return shapely.union_all([area, *(part for part in swept if part.area > 0)])
+
+
+_SCREEN_M = 0.05
+"""To either side of a fence nothing is planted: room for its posts."""
+
+
+def _footprint(one: AnyObstacle, azimuth_deg: float) -> BaseGeometry:
+    """Where an obstacle leaves no room: a shed with room for a header round it, a fence, a pole, all below a crown."""
+    if isinstance(one, Block):
+        return _lengthened(one.ring, azimuth_deg)
+    if isinstance(one, Fence):
+        return LineString(one.path).buffer(_SCREEN_M + _SPARE_M, cap_style="flat", join_style="mitre")
+    radius = one.radius_m if isinstance(one, Pole) else one.crown_radius_m
+    return Point(one.place).buffer((radius + _SPARE_M) / cos(pi / 4 / _QUARTER), quad_segs=_QUARTER)
 
 
 def _stays(design: Design) -> Iterator[BaseGeometry]:
@@ -268,6 +291,9 @@ def _why_nothing(design: Design, wish: _Wish) -> str:
     bare = wish.on(design, _land(design, azimuth_deg=azimuth, keep=wish.keep, no_build=False))
     if plot.no_build and bare.lines:
         return _("No line fits beside the no-build areas; without them lines would fit.")
+    free = wish.on(design, _land(design, azimuth_deg=azimuth, keep=wish.keep, obstacles=False))
+    if design.obstacles and free.lines:
+        return _("No line fits beside the obstacles; without them lines would fit.")
     still = dataclasses.replace(wish, room=wish.room.without_stroke(stroke))
     if stroke and still.on(design, land).lines:
         return _(

@@ -50,6 +50,11 @@ FIGURE_LIST: tuple[Figure, ...] = (
         better="more", shown_per=1000.0, shown_unit="MWh",
     ),
     Figure(
+        "heat_per_mirror_kwh", mark("outlet heat a mirror"), "kWh",
+        mark("Heat carried past the field's outlet in a year, shared by its mirrors"),
+        mark("outlet heat / mirrors"), ("annual_heat_kwh", "mirrors"), better="more", digits=1,
+    ),
+    Figure(
         "shade_loss_winter", mark("winter shade"), "",
         mark("Mean shade of the line that loses most on the winter day, mirrors alone"),
         mark("Shaded share by other mirrors, mean over mirrors and the hours of the check, weighted with clear-sky DNI × cosine"),
@@ -87,6 +92,14 @@ FIGURE_LIST: tuple[Figure, ...] = (
     Figure(
         "land_use", mark("land use"), "", mark("Share of the plot that is mirror aperture"),
         mark("aperture / plot area"), ("aperture_m2", "plot_area_m2"), digits=1, share=True,
+    ),
+    Figure(
+        "field_area_m2", mark("field area"), "m2", mark("Land that the field itself covers"),
+        mark("Area of the convex hull of all mirrors as the plan shows them"), ("lines.count", "lines.spacing_m", "mean_pitch_m"),
+    ),
+    Figure(
+        "ground_cover", mark("ground cover"), "", mark("Share of the field's own area that is mirror aperture (ground cover ratio)"),
+        mark("aperture / field area"), ("aperture_m2", "field_area_m2"), digits=1, share=True,
     ),
     Figure(
         "pipe_length_m", mark("pipe"), "m", mark("Pipe to buy: lines and header together"),

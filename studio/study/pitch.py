@@ -5,10 +5,11 @@ import dataclasses
 import numpy as np
 
 from studio.design.design import Design
+from studio.design.pitches import pitches
 from studio.engine.shade.winter import passing_pitch
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache, Tick, no_tick
-from studio.study.place import ground_height, pitches, place_line
+from studio.study.place import ground_height, place_line
 from studio.study.scenes import place_key
 from studio.study.winter import WinterSuns, mirrors_alone
 

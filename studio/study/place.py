@@ -1,9 +1,10 @@
 """Stage one: where every line stands, in the site frame."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import radians, tan
 
 import numpy as np
+import shapely
 
 from studio.design.design import Design
 from studio.design.field import Line
@@ -126,19 +127,14 @@ def swept_m(design: Design) -> float:
     return design.mirror.width_m / 2 + 2 * design.motion.stroke_m
 
 
-def pitches(design: Design) -> tuple[float, ...]:
-    """Distances between neighbouring lines, square to them, for lines that run alike (within 5 degrees).
-
-    Lines are ordered square to the first line's azimuth; a distance below a millimetre is two lines end to end and no
-    pitch.
-    """
-    if len(design.lines) < 2:
-        return ()
-    azimuth = radians(design.lines[0].azimuth_deg)
-    square = np.array([np.cos(azimuth), -np.sin(azimuth)])
-    alike = [
-        line for line in design.lines
-        if abs(tan(radians(line.azimuth_deg) - azimuth)) < tan(radians(5.0))
-    ]  # fmt: skip
-    offsets = np.sort(np.array([[line.x_m, line.y_m] for line in alike]) @ square)
-    return tuple(float(gap) for gap in np.diff(offsets) if gap > 1e-3)
+def field_area_m2(placed: Sequence[PlacedLine], mirror: Mirror) -> float:
+    """Area of the convex hull of all apertures as the plan shows them; 0 without lines."""
+    if not placed:
+        return 0.0
+    half = np.array([[x * mirror.width_m, y * mirror.height_m] for x in (-0.5, 0.5) for y in (-0.5, 0.5)])
+    corners = [
+        (vertex + half @ line.axes[:2])[:, :2]
+        for line in placed
+        for vertex in (line.first, line.first + (line.count - 1) * line.spacing_m * line.along)
+    ]
+    return float(shapely.MultiPoint(np.concatenate(corners)).convex_hull.area)

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from studio.design.pitches import pitches
 from studio.engine.money.cost import HeatCost
 from studio.engine.sky.calendar import DAYS_OF_MONTHS
 from studio.study.assessment import Array, Months, Step
 from studio.study.build import mirror_build
 from studio.study.figures import FIGURES
 from studio.study.light import LOSSES
-from studio.study.place import pitches
+from studio.study.place import field_area_m2
 from studio.text import _
 
 if TYPE_CHECKING:
@@ -94,11 +95,13 @@ def figures_of(
     facing, on_aperture = kwh["facing"], kwh["facing"] - kwh["cosine"]
     useful = (kwh["absorbed"] / work.shares.reflectance / work.shares.absorptance) if mirrors else 0.0
     worst = max(work.winter, key=lambda line: line.mean, default=None)
+    covered = field_area_m2(work.placed, design.mirror)
     gaps = pitches(design)
     build = mirror_build(design)
     values: dict[str, float | None] = {
         "heat_cost_per_kwh": cost.per_kwh if shopping.known else None,
         "annual_heat_kwh": year.outlet_kwh,
+        "heat_per_mirror_kwh": year.outlet_kwh / mirrors if mirrors else None,
         "shade_loss_winter": worst.mean if worst else None,
         "winter_largest": max((line.largest for line in work.winter), default=None),
         "winter_with_gear": worst.with_gear if worst else None,
@@ -108,6 +111,8 @@ def figures_of(
         "aperture_m2": aperture,
         "plot_area_m2": area,
         "land_use": aperture / area if area else None,
+        "field_area_m2": covered if mirrors else None,
+        "ground_cover": aperture / covered if mirrors else None,
         "pipe_length_m": shopping.lines.pipe_m + work.header.length_m,
         "line_pipe_m": shopping.lines.pipe_m,
         "header_length_m": work.header.length_m,

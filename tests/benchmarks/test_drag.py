@@ -54,6 +54,7 @@ class Drag:
         assert isinstance(view, PlanView)
         canvas = view.canvas
         session = self.window.session
+        session.select()  # a selected line has handles where it is grasped
         start = canvas.line_centre(LINE)
         QTest.mousePress(canvas, Qt.MouseButton.LeftButton, pos=start.toPoint())
         loop = QEventLoop()

@@ -79,6 +79,34 @@ def picture(
         window.deleteLater()
 
 
+def other_picture(app: QApplication, name: str, example: str, wish: Wish, *, curves: bool = False) -> None:
+    """One picture of the section through a line, or of the plan with the field's curves."""
+    session = Session(open_site(example_path(example)))
+    with TemporaryDirectory() as folder:
+        settings = QSettings(str(Path(folder) / "settings.ini"), QSettings.Format.IniFormat)
+        window = Window(session, Theme(app, wish=wish), Assessor, settings, state_folder=Path(folder))
+        window.resize(*WIDE)
+        session.set_moment(Moment(355, 10.5))
+        window.show()
+        window.worker.start()
+        settle(window)
+        if curves:
+            window.curves.toggle()
+            end = monotonic() + PATIENCE_S
+            page = window.curves.page
+            assert page is not None
+            while monotonic() < end and not (page.model.answer is not None and page.model.answer.whole):
+                wait(200)
+        else:
+            lines = session.state.design.lines
+            session.select(Subject("line", lines[len(lines) // 3].id))
+            turn_to(session, "section")
+        wait(800)
+        window.grab().save(str(INTO / f"{name}.png"))
+        window.worker.close()
+        window.deleteLater()
+
+
 def mirror_picture(
     app: QApplication, name: str, example: str, wish: Wish, moment: Moment, *, shelf: bool = False
 ) -> None:
@@ -120,6 +148,10 @@ def main() -> None:
     picture(app, "plan_light", "small_dryer", "light", WIDE, drag=False)
     picture(app, "plan_dark", "workshop_plot", "dark", WIDE, drag=True)
     picture(app, "plan_small", "workshop_plot", "light", SMALL, drag=True)
+    picture(app, "land_light", "terraces", "light", WIDE, drag=False)
+    other_picture(app, "section_light", "terraces", "light")
+    other_picture(app, "section_dark", "terraces", "dark")
+    other_picture(app, "curves_light", "workshop_plot", "light", curves=True)
     mirror_picture(app, "mirror_light", "small_dryer", "light", Moment(17, 14.3333))
     mirror_picture(app, "mirror_dark", "workshop_plot", "dark", Moment(120, 10.5))
     mirror_picture(app, "shelf_light", "workshop_plot", "light", Moment(120, 10.5), shelf=True)

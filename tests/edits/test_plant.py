@@ -11,6 +11,7 @@ from shapely import Point, Polygon
 from studio.design.design import Design
 from studio.design.field import Line, Store
 from studio.design.mirror import Mirror
+from studio.design.obstacles import Block, Fence, Pole, Tree
 from studio.design.site import Ground, NoBuild, Plot
 from studio.edits.edit import Edit, admit
 from studio.edits.geometry import first_vertex, square
@@ -237,3 +238,22 @@ def test_the_gate_lets_a_planted_field_through() -> None:
     assert set(np.round(steps, 5).tolist()) <= {3.2, 6.2}
     assert 6.2 in np.round(steps, 5).tolist()
     assert all(LEAST <= line.count <= 20 for line in edit.design.lines)
+
+
+def test_lines_keep_clear_of_what_stands_on_the_plot() -> None:
+    shed = Block(name="shed", ring=((8.0, 8.0), (13.0, 8.5), (12.5, 12.0), (8.0, 12.0)), height_m=3.0)
+    standing = (
+        shed,
+        Tree(name="fig", place=(30.0, 24.0), crown_radius_m=2.5, crown_base_m=1.5, height_m=5.0),
+        Pole(name="mast", place=(34.0, 8.0)),
+        Fence(name="wire", path=((4.0, 28.0), (20.0, 29.0)), height_m=1.5),
+    )
+    bare = planted(on())
+    assert any("obstacle" in one.kind for one in conflicts(dataclasses.replace(bare, obstacles=standing)))
+    beside = planted(dataclasses.replace(on(), obstacles=standing))
+    # headers find their own way; what was planted meets nothing
+    assert not [one for one in conflicts(beside) if "obstacle" in one.kind and "header" not in one.kind]
+    assert 0.7 < sum(line.count for line in beside.lines) / sum(line.count for line in bare.lines) < 1.0
+    wide = Block(name="hall", ring=LAND.boundary, height_m=6.0)
+    with pytest.raises(BadInputError, match="No line fits beside the obstacles"):
+        planted(dataclasses.replace(on(), obstacles=(wide,)))

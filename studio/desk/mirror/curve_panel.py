@@ -5,6 +5,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
+from studio.desk.axes import digits_of, round_limits
 from studio.desk.mirror.model import RIBS, MirrorModel
 from studio.desk.mirror.panel import PAD, Array, Panel
 from studio.desk.painted import draw_text
@@ -68,7 +69,7 @@ class CurvePanel(Panel):
             draw_text(painter, plot, self._empty(), theme.font(12), theme.color("ink3"), "middle")
             return
         values, heats = (np.array(column) for column in zip(*known, strict=True))
-        low, high, step = _round_limits(
+        low, high, step = round_limits(
             float(heats.min()), float(heats.max()), lines=max(1, int(plot.height() // 22))
         )
         span = float(values.max() - values.min())
@@ -82,8 +83,7 @@ class CurvePanel(Panel):
             y = at(float(values[0]), float(heat)).y()
             painter.setPen(QPen(theme.color("hair"), 1))
             painter.drawLine(QPointF(plot.left(), y), QPointF(plot.right(), y))
-            digits = 0 if step >= 1 else 1 if step >= 0.1 else 2
-            words = number(float(heat), digits=digits)
+            words = number(float(heat), digits=digits_of(step))
             draw_text(painter, QRectF(plot.left() - 42, y - 8, 37, 16), words, font, ink2, "right")
         self._paint_values(painter, plot, values)
         line = theme.color("ink3" if self.stale else "ink2")
@@ -112,12 +112,3 @@ class CurvePanel(Panel):
                 box = QRectF(x - 20, plot.bottom() + 4, 40, 15)
                 draw_text(painter, box, words, theme.font(11), theme.color("ink2"), "middle")
                 last = x
-
-
-def _round_limits(least: float, most: float, *, lines: int) -> tuple[float, float, float]:
-    """Round numbers that hold all values, and the step between some so many ``lines``."""
-    room = max(most - least, 1e-3 * max(abs(most), 1e-6))
-    rough = room / lines
-    unit = 10.0 ** np.floor(np.log10(rough))
-    step = float(next(k for k in (1.0, 2.0, 5.0, 10.0) if k * unit >= rough) * unit)
-    return float(np.floor(least / step) * step), float(np.ceil(most / step) * step), step

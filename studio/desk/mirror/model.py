@@ -2,12 +2,14 @@
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from functools import partial
+from typing import Protocol
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from studio.design.design import Design
+from studio.desk.background import Background, Job
 from studio.desk.freshness import PATIENCE_MS
-from studio.desk.mirror.background import Background, Job, Runs
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.drawings.mirror import MirrorDrawing, mirror_drawing
@@ -15,10 +17,11 @@ from studio.drawings.moment import sun_at
 from studio.study.assessment import PlacedLine
 from studio.study.budget import Bar, Sum, bar_of, mattering
 from studio.study.curves import Curve
-from studio.study.errands import Errand, Errands
+from studio.study.errands import Assets, Errand, Errands
 from studio.study.mirror_day import MirrorDay, mirror_line
 from studio.study.mirror_errands import curve_errand, day_errand, spot_errand, year_errand
 from studio.study.spot import SpotAt
+from studio.study.watch import Watch
 
 RAYS_AT_ONCE = 20_000
 MORE_RAYS = (100_000, 300_000)
@@ -41,6 +44,14 @@ class _Known:
     value: object
 
 
+class Runs(Protocol):
+    """Who does errands."""
+
+    def run(self, errand: Errand, assets: Assets, overtaken: Callable[[], bool] = ...) -> object:
+        """The errand's answer; StoppedError if it was left."""
+        ...
+
+
 class MirrorModel(QObject):
     """Follows the session while it is awake.
 
@@ -61,7 +72,7 @@ class MirrorModel(QObject):
         self._drawn: _Known | None = None
         self._read: tuple[Design, tuple[int, ...], PlacedLine, Hashable, tuple[str, ...]] | None = None
         self._worn: set[str] = set()
-        self.background = Background(make or Errands, self)
+        self.background = Background(make or Errands, self, late_too=True)
         self.background.answered.connect(self._take)
         self.background.failed.connect(self._fail)
         self._patience = QTimer(self, interval=PATIENCE_MS, singleShot=True)
@@ -177,7 +188,7 @@ class MirrorModel(QObject):
         self._awake = False
         self._rest.stop()
         self._soon.stop()
-        self.background.forget("")
+        self.background.stop()
 
     def _hear(self, old: State, new: State) -> None:
         if self._awake and (
@@ -194,12 +205,12 @@ class MirrorModel(QObject):
         if self._session.state.preview is None:
             self._ask_spot(RAYS_AT_ONCE, _SPOT)
         else:  # a hand drags a number: the day and the field's heat need the processor first
-            self.background.forget("spot")
-        self.background.forget("more")
+            self.background.stop("spot")
+        self.background.stop("more")
         if any(self._wants(f"year:{key}") for key in self._keys()):
-            self.background.forget("year")
+            self.background.stop("year")
         if any(self._wants(f"curve:{path}") for path in CURVES):
-            self.background.forget("curve")
+            self.background.stop("curve")
         self._rest.start()
         if self._wanting() - self._worn and not self._patience.isActive():
             self._patience.start()
@@ -244,7 +255,7 @@ class MirrorModel(QObject):
     def _ask(self, kind: str, errand: Errand, urgency: int) -> None:
         if self._wants(kind):
             assets = self._session.state.document.assets
-            self.background.ask(Job(kind, self._tag(kind), errand, assets, urgency))
+            self.background.ask(Job(kind, self._tag(kind), partial(_run, errand, assets), urgency))
 
     def _wants(self, kind: str) -> bool:
         known = self._known.get(kind)
@@ -274,7 +285,7 @@ class MirrorModel(QObject):
             kinds += tuple(f"curve:{path}" for path in CURVES if self.has_curve(path))
         return {_family(kind) for kind in kinds if self._wants(kind)}
 
-    def _fail(self, kind: str, error: object) -> None:
+    def _fail(self, kind: str, tag: Hashable, error: object) -> None:
         self.failed.emit(error)
 
     def _wear(self) -> None:
@@ -332,3 +343,8 @@ class MirrorModel(QObject):
 def _family(kind: str) -> str:
     """What goes stale together: the years of all errors do."""
     return kind.partition(":")[0]
+
+
+def _run(errand: Errand, assets: Assets, errands: Runs, watch: Watch) -> object:
+    """An errand as a job of the background."""
+    return errands.run(errand, assets, lambda: not watch("", 0.0))

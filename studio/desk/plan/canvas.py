@@ -26,6 +26,7 @@ from studio.desk.plan.keys import Keys
 from studio.desk.plan.layers import in_sight, within_reach
 from studio.desk.plan.nudges import Nudges
 from studio.desk.plan.pace import Pace
+from studio.desk.plan.repaint import comes_anyway, looks_anew
 from studio.desk.plan.scene import Scene
 from studio.desk.plan.tools.cut import CutTool
 from studio.desk.plan.tools.heights import HeightsTool
@@ -241,29 +242,8 @@ class PlanCanvas(QWidget):
         self.tool.changed()
         if first:
             self.fit()
-        if self._looks_anew(old, new) and not self._comes_anyway(old, new):
+        if looks_anew(old, new) and not comes_anyway(old, new):
             self.update()
-
-    @staticmethod
-    def _looks_anew(old: State, new: State) -> bool:
-        """Whether anything is new that the plan shows: how far the working out is does not count."""
-        shows = (
-            "shown", "moment", "layers", "faded", "locked", "assessment", "selection", "tool", "document",
-        )  # fmt: skip
-        return old.fresh != new.fresh or any(getattr(old, part) is not getattr(new, part) for part in shows)
-
-    @staticmethod
-    def _comes_anyway(old: State, new: State) -> bool:
-        """Whether all that is new is a passing answer while a hand drags: the next frame shows it."""
-        return (
-            new.preview is not None
-            and new.preview is old.preview
-            and new.moment == old.moment
-            and new.selection == old.selection
-            and new.assessment is not old.assessment
-            and new.assessment is not None
-            and not new.assessment.exact
-        )
 
     def _take_up(self, name: str) -> None:
         self.nudges.commit()

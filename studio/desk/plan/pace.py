@@ -1,5 +1,6 @@
-"""The pace of a drag: the hand's next position is shown when the figures are no more than two frames behind it."""
+"""The pace of a drag: the hand's next position is shown when the figures are no more than two frames behind it, as a rule."""
 
+from collections import deque
 from time import monotonic
 
 from studio.desk.session import Session
@@ -7,6 +8,8 @@ from studio.desk.state import State
 
 MOST_BEHIND = 2
 """Frames that figures may be old."""
+_LAST, _YOUNG = 20, 0.85
+"""Of so many last frames, the share that shows figures no older than that before one may go on without them."""
 PATIENCE_S = 0.3
 """A hand waits no longer than this for figures; where they take longer it goes on without them."""
 
@@ -21,6 +24,7 @@ class Pace:
     def __init__(self, session: Session) -> None:
         self._session = session
         self._answered = self._asked = float("-inf")
+        self._young: deque[bool] = deque(maxlen=_LAST)
         session.changed.connect(self._hear)
 
     def _hear(self, old: State, new: State) -> None:
@@ -32,14 +36,19 @@ class Pace:
         state, now = self._session.state, monotonic()
         behind = state.revision + 1 - state.assessed_revision
         if state.preview is None or behind <= MOST_BEHIND or now - self._answered > PATIENCE_S:
-            self.let_go()
-            return False
+            return self._go(young=behind <= MOST_BEHIND)
+        if len(self._young) == _LAST and sum(self._young) > _YOUNG * _LAST:
+            return self._go(young=False)
         if self._asked == float("-inf"):
             self._asked = now
         if now - self._asked > PATIENCE_S:
-            self.let_go()
-            return False
+            return self._go(young=False)
         return True
+
+    def _go(self, *, young: bool) -> bool:
+        self._young.append(young)
+        self.let_go()
+        return False
 
     def let_go(self) -> None:
         """Forget how long the hand has waited."""

@@ -110,6 +110,13 @@ class PlanView(QWidget):
             chip.clicked.connect(lambda _on=False, layer=layer: session.toggle_layer(layer))
             self.chips[layer] = chip
             row.addWidget(chip)
+        self.curves_chip = Chip(theme, _("Curves"), self)
+        self.curves_chip.setAccessibleName(_("Curves of the field"))
+        self.curves_chip.setToolTip(
+            _("Heat, winter shade, land use and cost over pitch, spacing, azimuth (Ctrl+G)")
+        )
+        self.curves_chip.clicked.connect(lambda on: session.update(curves=on))
+        row.addWidget(self.curves_chip)
         row.addStretch(1)
         self.scale = QLabel(self)
         self.scale.setFont(theme.font(12, 500))
@@ -168,6 +175,7 @@ class PlanView(QWidget):
             self._tell_layers(new)
             for layer, chip in self.chips.items():
                 chip.setChecked(layer in new.layers)
+        self.curves_chip.setChecked(new.curves)
         if new.selection != old.selection or new.design is not old.design or new.tool != old.tool:
             self._describe(new)
 

@@ -8,18 +8,20 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from studio.design.design import Design, Document, Shelved
 from studio.design.fields import fields_of
 from studio.design.shelf import called, of_field
+from studio.desk.background import Background, Job
 from studio.desk.session import Session
-from studio.desk.shelf.background import Assesses, Background, Job
 from studio.desk.state import Progress, State
 from studio.edits.fields import shown_value
 from studio.errors import StillfieldError
 from studio.study.apart import AssessorApart
+from studio.study.assess import Assessor
 from studio.study.ranges import Range
 from studio.study.ranking import Ranked, Ranking, rank
 from studio.study.search import Aim, Searched, search
 from studio.study.watch import Watch
 from studio.text import _
 
+Assesses = Assessor | AssessorApart
 RANK, SEARCH = "rank", "search"
 FIELD = -1
 """Stands for the place of the mirror that the field is built of."""
@@ -39,6 +41,16 @@ class Entry:
     shelved: Shelved
     ranked: Ranked | None
     rank: int
+
+
+@dataclass(frozen=True)
+class _Question:
+    """What a search is asked."""
+
+    design: Design
+    vary: tuple[Range, ...]
+    aim: Aim
+    budget: int
 
 
 class ShelfModel(QObject):
@@ -193,7 +205,8 @@ class ShelfModel(QObject):
 
         self.trouble.pop(SEARCH, None)
         self._progress[SEARCH] = Progress(_("begins"), 0.0)
-        self.background.ask(Job(SEARCH, document.design, do, _URGENCY[SEARCH]))
+        asked = _Question(document.design, vary, aim, budget)
+        self.background.ask(Job(SEARCH, asked, do, _URGENCY[SEARCH]))
         self.changed.emit("search")
 
     def refuse_search(self, why: str) -> None:
@@ -242,12 +255,13 @@ class ShelfModel(QObject):
 
     def _take(self, kind: str, tag: Hashable, answer: object) -> None:
         self._progress.pop(kind, None)
-        assert isinstance(tag, Design)
         if isinstance(answer, Ranking):
+            assert isinstance(tag, Design)
             self.ranking, self._ranked_design = answer, tag
             self._follow()
         elif isinstance(answer, Searched):
-            self.searched, self._searched_design = answer, tag
+            assert isinstance(tag, _Question)
+            self.searched, self._searched_design = answer, tag.design
             self.changed.emit("search")
 
     def _fail(self, kind: str, tag: Hashable, error: object) -> None:

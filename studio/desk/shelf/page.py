@@ -9,9 +9,8 @@ from PySide6.QtWidgets import QPushButton, QWidget
 from studio.desk.layouts import column, line, scrolling
 from studio.desk.painted import MARGIN
 from studio.desk.session import Session
-from studio.desk.shelf.background import Assesses
 from studio.desk.shelf.details import NameEdit
-from studio.desk.shelf.model import FIELD, RANK, ShelfModel
+from studio.desk.shelf.model import FIELD, RANK, Assesses, ShelfModel
 from studio.desk.shelf.search_block import SearchBlock
 from studio.desk.shelf.table import ShelfTable
 from studio.desk.shelf.words import Words, WorkLine

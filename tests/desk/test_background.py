@@ -1,4 +1,4 @@
-"""Jobs of the shelf's page: the newest of each kind, a search before a ranking, stopped and closed cleanly."""
+"""Jobs in the background: the newest of each kind, the urgent one first, stopped and closed cleanly."""
 
 import threading
 import time
@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterator
 import pytest
 from pytestqt.qtbot import QtBot
 
-from studio.desk.shelf.background import Assesses, Background, Job
+from studio.desk.background import Background, Job
+from studio.desk.shelf.model import Assesses
 from studio.errors import BadInputError
 from studio.study.assess import Assessor
 from studio.study.watch import StoppedError, Watch
@@ -136,3 +137,52 @@ def test_closing_does_not_wait_for_what_is_being_done(
     assert time.monotonic() - start < 1.0
     qtbot.wait(30)
     assert ears.heard == []
+
+
+def test_parts_come_before_the_whole_and_the_same_thing_is_not_begun_twice(
+    background: Background, ears: Ears, qtbot: QtBot
+) -> None:
+    parts: list[tuple[object, ...]] = []
+    background.told.connect(lambda kind, tag, part: parts.append((kind, tag, part, len(ears.heard))))
+    work = Held("whole")
+
+    def do(assessor: Assesses, watch: Watch) -> object:
+        background.tell("first")
+        background.tell("second")
+        return work(assessor, watch)
+
+    background.ask(Job("curve", 1, do, 0))
+    qtbot.waitUntil(lambda: len(parts) == 2)
+    background.ask(Job("curve", 1, do, 0))
+    work.go.set()
+    qtbot.waitUntil(lambda: bool(ears.heard) and background.idle)
+    assert parts == [("curve", 1, "first", 0), ("curve", 1, "second", 0)]
+    assert ears.heard == [("answered", "curve", 1, "whole")]
+    assert work.begun == 1
+
+
+def test_a_tool_is_closed_at_the_end_and_made_anew_after_a_fault(qtbot: QtBot) -> None:
+    class Tool:
+        closed = False
+
+        def close(self) -> None:
+            self.closed = True
+
+    tools: list[Tool] = []
+
+    def make() -> Tool:
+        tools.append(Tool())
+        return tools[-1]
+
+    def fault(tool: Tool, watch: Watch) -> object:
+        raise KeyError("a fault")
+
+    background = Background(make)
+    ears = Ears(background)
+    background.ask(Job("a", 1, fault, 0))
+    background.ask(Job("b", 2, lambda tool, _watch: tool, 1))
+    qtbot.waitUntil(lambda: len(ears.heard) == 2)
+    assert ears.heard[1] == ("answered", "b", 2, tools[1])
+    assert [tool.closed for tool in tools] == [True, False]
+    background.close()
+    assert [tool.closed for tool in tools] == [True, True]

@@ -1,22 +1,22 @@
-"""Rankings and searches in the background: one thread asks, one process assesses; a search goes before a ranking.
+"""Jobs of a page or view in the background: the most urgent first, of each kind only the newest.
 
-Qt is touched on the window's thread only: answers and progress arrive there by queued signals.
+One thread asks, one process computes. Qt is touched on the window's thread only: answers, parts of them and progress
+arrive there by queued signals.
 """
 
 import threading
 import time
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from typing import Any, Protocol, runtime_checkable
 
 from PySide6.QtCore import QObject, Qt, Signal
 
 from studio.errors import StillfieldError
-from studio.study.apart import AssessorApart
-from studio.study.assess import Assessor
 from studio.study.watch import StoppedError, Watch
 
-Assesses = Assessor | AssessorApart
-Do = Callable[[Assesses, Watch], object]
+Do = Callable[[Any, Watch], object]
+"""Works with the tool that the background was given; what the watch answers no to raises StoppedError or ends early."""
 _TELL_S = 0.05
 
 
@@ -30,33 +30,48 @@ class Job:
     urgency: int
 
 
+@runtime_checkable
+class Closes(Protocol):
+    """A tool that has something to end."""
+
+    def close(self) -> None:
+        """End it."""
+        ...
+
+
 class _Voice(QObject):
     """The thread's way to the window."""
 
     answered = Signal(object, object)
+    told = Signal(object, object)
     failed = Signal(object, object)
     left = Signal(object)
     went_on = Signal(object, str, float)
 
 
 class Background(QObject):
-    """Does jobs, of each kind only the newest.
+    """Does jobs, of each kind only the newest. ``make`` builds the tool they work with, on the thread.
 
-    ``answered`` tells kind, tag and answer, ``failed`` kind, tag and error, ``left`` the kind of a job that was stopped
-    without an answer, ``went_on`` kind, stage and how far (0..1).
+    ``answered`` tells kind, tag and answer, ``told`` the same of a part of an answer, ``failed`` kind, tag and error,
+    ``left`` the kind of a job that was stopped without an answer, ``went_on`` kind, stage and how far (0..1). What is of
+    a job that a newer one of its kind has overtaken is not told, unless ``late_too``.
     """
 
     answered = Signal(str, object, object)
+    told = Signal(str, object, object)
     failed = Signal(str, object, object)
     left = Signal(str)
     went_on = Signal(str, str, float)
 
-    def __init__(self, make: Callable[[], Assesses] = AssessorApart, parent: QObject | None = None) -> None:
+    def __init__(
+        self, make: Callable[[], object], parent: QObject | None = None, *, late_too: bool = False
+    ) -> None:
         super().__init__(parent)
-        self._make = make
+        self._make, self._late_too = make, late_too
         self._voice = _Voice()
         queued = Qt.ConnectionType.QueuedConnection
         self._voice.answered.connect(self._take, queued)
+        self._voice.told.connect(self._take_part, queued)
         self._voice.failed.connect(self._fail, queued)
         self._voice.left.connect(self._leave, queued)
         self._voice.went_on.connect(self._tell, queued)
@@ -68,24 +83,35 @@ class Background(QObject):
         self._thread: threading.Thread | None = None
 
     def ask(self, job: Job) -> None:
-        """Do a job, in place of an older one of its kind."""
+        """Do a job, in place of an older one of its kind; what is being done of the same thing goes on."""
         with self._state:
             if self._closed:
+                return
+            running = self._running
+            if (
+                running is not None
+                and not self._stop_running
+                and (running.kind, running.tag) == (job.kind, job.tag)
+            ):
+                self._waiting.pop(job.kind, None)
                 return
             self._waiting[job.kind] = job
             self._state.notify_all()
         if self._thread is None:
-            self._thread = threading.Thread(target=self._work, name="shelf", daemon=True)
+            self._thread = threading.Thread(target=self._work, name="background", daemon=True)
             self._thread.start()
 
-    def stop(self, kind: str) -> None:
-        """Leave the job of a kind; a search answers with the best it has found."""
+    def stop(self, kind: str = "") -> None:
+        """Leave all jobs whose kind begins so; one that can answers with the best it has found."""
         with self._state:
-            waited = self._waiting.pop(kind, None)
-            if self._running is not None and self._running.kind == kind:
-                self._stop_running, waited = True, None
-        if waited is not None:
-            self.left.emit(kind)
+            waited = [key for key in self._waiting if key.startswith(kind)]
+            for key in waited:
+                del self._waiting[key]
+            if self._running is not None and self._running.kind.startswith(kind):
+                self._stop_running = True
+                waited = [key for key in waited if key != self._running.kind]
+        for key in waited:
+            self.left.emit(key)
 
     @property
     def idle(self) -> bool:
@@ -106,6 +132,8 @@ class Background(QObject):
 
     def _newer(self, job: Job) -> bool:
         with self._state:
+            if self._late_too:
+                return self._closed
             return self._closed or any(other.kind == job.kind for other in self._jobs() if other is not job)
 
     def _jobs(self) -> list[Job]:
@@ -114,6 +142,10 @@ class Background(QObject):
     def _take(self, job: Job, answer: object) -> None:
         if not self._newer(job):
             self.answered.emit(job.kind, job.tag, answer)
+
+    def _take_part(self, job: Job, part: object) -> None:
+        if not self._newer(job):
+            self.told.emit(job.kind, job.tag, part)
 
     def _fail(self, job: Job, error: object) -> None:
         if not self._newer(job):
@@ -125,26 +157,35 @@ class Background(QObject):
 
     def _tell(self, job: Job, stage: str, share: float) -> None:
         with self._state:
-            running = self._running is job and not self._closed
+            running = self._running is job and not self._stop_running and not self._closed
         if running:
             self.went_on.emit(job.kind, stage, share)
 
     # on the thread ---------------------------------------------------------------------------------------------
 
+    def tell(self, part: object) -> None:
+        """For a job, while it is being done: a part of its answer, before the whole of it."""
+        with self._state:
+            job = self._running
+        if job is not None:
+            self._voice.told.emit(job, part)
+
     def _work(self) -> None:
-        assessor = self._make()
+        tool = self._make()
         while (job := self._wait()) is not None:
             try:
-                answer = job.do(assessor, self._watch(job))
+                answer = job.do(tool, self._watch(job))
             except StoppedError:
                 if not self._put_back(job):
                     self._voice.left.emit(job)
             except Exception as error:
                 if not isinstance(error, StillfieldError):
-                    assessor = self._make()  # a pipe that was left in the middle of an answer is of no use
+                    _close(tool)  # a pipe that was left in the middle of an answer is of no use
+                    tool = self._make()
                 self._voice.failed.emit(job, error)
             else:
                 self._voice.answered.emit(job, answer)
+        _close(tool)
 
     def _wait(self) -> Job | None:
         with self._state:
@@ -185,3 +226,8 @@ class Background(QObject):
                 return False
             self._waiting.setdefault(job.kind, job)
             return True
+
+
+def _close(tool: object) -> None:
+    if isinstance(tool, Closes):
+        tool.close()
