@@ -6,6 +6,7 @@ from math import lcm
 
 import numpy as np
 
+from studio.engine.mirror.lean import TERMS, along_y, in_powers
 from studio.engine.shade.blocks import Shadows, covered, in_front, scan
 from studio.engine.shade.gear import KINDS, GearShape, LineGear, pose_gear
 from studio.engine.shade.outlook import Outlook, Sources, hits, outlook, reached, sources_of, steps_alike
@@ -27,11 +28,15 @@ class GearShade:
     """Shade by gear on one line, shares 0..1 by sun (S,).
 
     ``extra`` is the union of all shadows less that of the mirrors, mean over the line; ``worst`` the largest share of
-    a single mirror that lies in the shadow of mirrors or gear.
+    a single mirror that lies in the shadow of mirrors or gear. ``uneven`` (S,): of the light that the line's windows
+    would accept, the share that all shade, mirrors' and gear's, takes over and above its share of the apertures, by where on
+    them it falls and how the light leans there; below 0 where it spares that light.
+    All 0 where the line's ``lean`` is not given.
     """
 
     extra: Floats
     worst: Floats
+    uneven: Floats
 
 
 def _bodies_in(sources: Sources, slots: Slots) -> tuple[Floats, Floats]:
@@ -65,12 +70,16 @@ def _present(sources: Sources, slots: Slots, *, mirrors: int) -> Bools:
     return np.asarray(within & ((number % stride == 0) | (number == last)))
 
 
-def _shares(looks: Sequence[Outlook]) -> list[Floats]:
-    """Share (R, mirrors) of each aperture in the shadow of any member within the ranges of each of ``looks``.
+_Found = tuple[Floats, Floats]
+"""Shares (R, mirrors) of apertures in the shade, and (R,) what of accepted light it takes besides, summed over the mirrors."""
+
+
+def _shares(looks: Sequence[Outlook]) -> list[_Found]:
+    """What is in the shadow of any member within the ranges of each of ``looks``.
 
     Apertures of all looks are of one size; they are worked out together, some ``_TOGETHER`` shadows at a time.
     """
-    shares: list[Floats] = []
+    shares: list[_Found] = []
     batch: list[Outlook] = []
     crowd = 0
     for look in looks:
@@ -83,7 +92,7 @@ def _shares(looks: Sequence[Outlook]) -> list[Floats]:
     return shares + (_shares_together(batch) if batch else [])
 
 
-def _shares_together(looks: Sequence[Outlook]) -> list[Floats]:
+def _shares_together(looks: Sequence[Outlook]) -> list[_Found]:
     slots = [fill_slots(look.low, look.high) for look in looks]
     ends = np.cumsum([len(some.row) for some in slots])
     size, mirrors = max(some.k.shape[1] for some in slots), max(look.mirrors for look in looks)
@@ -96,7 +105,8 @@ def _shares_together(looks: Sequence[Outlook]) -> list[Floats]:
         centre[mine, :width], extents[mine, :width] = _bodies_in(look.sources, some)
         present[mine, : look.mirrors, :width] = _present(look.sources, some, mirrors=look.mirrors)
     period = lcm(*(int(stride) for look in looks for stride in look.sources.stride))
-    share = np.zeros((ends[-1], mirrors))
+    share, uneven = np.zeros((ends[-1], mirrors)), np.zeros(ends[-1])
+    lean = _leans(looks, slots)
     crowd = used.sum(axis=1)
     limit = 0
     while limit < crowd.max(initial=0):  # like crowds together, so that a few do not pad all the others
@@ -104,24 +114,46 @@ def _shares_together(looks: Sequence[Outlook]) -> list[Floats]:
         rows = np.flatnonzero((crowd > below) & (crowd <= limit))
         if rows.size:
             most = int(crowd[rows].max())
-            share[rows] = _crowd(
+            share[rows], uneven[rows] = _crowd(
                 looks[0].row,
                 centre[rows, :most],
                 extents[rows, :most],
                 used[rows, :most],
                 present[rows, :, :most],
+                None if lean is None else lean[rows],
                 period=period,
             )
-    found = [np.zeros((len(look.low), look.mirrors)) for look in looks]
-    for whole, some, end in zip(found, slots, ends, strict=True):
-        whole[some.row] = share[end - len(some.row) : end, : whole.shape[1]]
+    found = [(np.zeros((len(look.low), look.mirrors)), np.zeros(len(look.low))) for look in looks]
+    for (whole, besides), some, end in zip(found, slots, ends, strict=True):
+        mine = slice(end - len(some.row), end)
+        whole[some.row], besides[some.row] = share[mine, : whole.shape[1]], uneven[mine]
     return found
 
 
+def _leans(looks: Sequence[Outlook], slots: Sequence[Slots]) -> Floats | None:
+    """How light leans on the apertures of each row of all ``slots``, one after the other; None where no look tells."""
+    if all(look.lean is None for look in looks):
+        return None
+    return np.concatenate(
+        [
+            np.zeros((len(some.row), TERMS)) if look.lean is None else look.lean[look.sources.sun[some.row]]
+            for look, some in zip(looks, slots, strict=True)
+        ]
+    )
+
+
 def _crowd(
-    target: RowOfMirrors, centre: Floats, extents: Floats, used: Bools, present: Bools, *, period: int
-) -> Floats:
-    """Share (A, M) of apertures like the target's under K shadows, of which each of M mirrors sees those ``present``."""
+    target: RowOfMirrors,
+    centre: Floats,
+    extents: Floats,
+    used: Bools,
+    present: Bools,
+    lean: Floats | None,
+    *,
+    period: int,
+) -> _Found:
+    """Share (A, M) of apertures like the target's under K shadows, of which each of M mirrors sees those ``present``, and
+    (A,) what they take besides of light that leans by ``lean`` (A, TERMS), summed over the mirrors."""
     hidden = _hidden(target, centre, extents, used).astype(np.float32)
     present = present & (
         present.astype(np.float32) @ hidden == 0
@@ -129,8 +161,16 @@ def _crowd(
     shared = patterns(present, period=period)
     needed: Bools = np.asarray(present.any(axis=1))
     scans = scan(centre, extents, needed, width=target.width_m, height=target.height_m, slabs=_SLABS)
-    area = covered(scans, shared.row, shared.present, right=target.width_m / 2)
-    return np.asarray(area[shared.of] / (target.width_m * target.height_m))
+    weights = None
+    if lean is not None:
+        levels = along_y(scans.y / (target.height_m / 2))
+        weights = np.einsum("fkq,fq->fk", in_powers(lean)[scans.row], levels)
+    area, besides = covered(scans, shared.row, shared.present, right=target.width_m / 2, weights=weights)
+    aperture = target.width_m * target.height_m
+    mirrors = np.bincount(shared.of.ravel(), minlength=len(shared.row))
+    uneven = np.zeros(len(centre))
+    np.add.at(uneven, shared.row, besides * mirrors / aperture)
+    return np.asarray(area[shared.of] / aperture), uneven
 
 
 def _hidden(target: RowOfMirrors, centre: Floats, extents: Floats, used: Bools) -> Bools:
@@ -173,21 +213,23 @@ class GearTask:
             found.append(look if self.own is None else look.only(look.foreign()))
         return found
 
-    def answer(self, looks: list[Outlook], shares: list[Floats]) -> GearShade:
-        """The answer from the ``shares`` (views x suns, mirrors) found for the :meth:`looks`."""
+    def answer(self, looks: list[Outlook], shares: list[_Found]) -> GearShade:
+        """The answer from the ``shares``, over views and suns, found for the :meth:`looks`."""
         suns = len(self.target.suns)
-        extra, worst = np.zeros(suns), np.zeros(suns)
+        extra, worst, uneven = np.zeros((3, suns))
         everywhere = np.ones(suns, np.bool_)
         for known, holds in ((self.own, everywhere), *([self.kept] if self.kept is not None else [])):
             if known is not None:
                 extra[holds], worst[holds] = known.extra[holds], known.worst[holds]
-        for look, share in zip(looks, shares, strict=True):
+                uneven[holds] = known.uneven[holds]
+        for look, (share, besides) in zip(looks, shares, strict=True):
             seats = self.target.row.count // look.mirrors
             by_view = share.reshape(seats, look.lit.size, look.mirrors).transpose(1, 0, 2)
             by_mirror = by_view.reshape(look.lit.size, self.target.row.count)
             extra[look.lit] = np.maximum(by_mirror.mean(axis=1) - self.mean[look.lit], 0.0)
             worst[look.lit] = np.maximum(by_mirror.max(axis=1), self.worst[look.lit])
-        return GearShade(extra=extra, worst=worst)
+            uneven[look.lit] = besides.reshape(seats, look.lit.size).sum(axis=0) / self.target.row.count
+        return GearShade(extra=extra, worst=worst, uneven=uneven)
 
 
 def gear_shade(tasks: Sequence[GearTask]) -> list[GearShade]:
@@ -238,8 +280,8 @@ def _by_step(
 
 def own_gear_of_line(line: LineGear) -> GearShade:
     """Shade of the row's own gear on its own mirrors, ends of the row included, without any mirror's shadow."""
-    share = _own_shares(line, line.shadows, mirrors=line.row.count)
-    return GearShade(extra=share.mean(axis=1), worst=share.max(axis=1))
+    share, uneven = _own_shares(line, line.shadows, mirrors=line.row.count)
+    return GearShade(extra=share.mean(axis=1), worst=share.max(axis=1), uneven=uneven / line.row.count)
 
 
 def own_gear_share(
@@ -257,16 +299,17 @@ def own_gear_share(
     far = _LONG_ROW * gear.mirrors_per_frame  # a long row has no ends, so neither has its pipe
     lasting = np.array([name not in ("pipe before", "pipe after") for name in KINDS])
     endless = replace(line.shadows, first=np.where(lasting, -far, 0), last=np.where(lasting, far, -1))
-    return np.asarray(_own_shares(line, endless, mirrors=gear.mirrors_per_frame).mean(axis=1))
+    share, _uneven = _own_shares(line, endless, mirrors=gear.mirrors_per_frame)
+    return np.asarray(share.mean(axis=1))
 
 
-def _own_shares(line: LineGear, shadows: Shadows, *, mirrors: int) -> Floats:
-    """Share (S, mirrors) in the shadow of the row's own gear; its apertures cast nothing."""
+def _own_shares(line: LineGear, shadows: Shadows, *, mirrors: int) -> _Found:
+    """What is in the shadow of the row's own gear, by sun; its apertures cast nothing."""
     sun = line.row.into_mirror_frame(line.suns)
     lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
     blind = replace(shadows, last=np.where(np.arange(len(KINDS)) == 0, shadows.first - 1, shadows.last))
     sources = sources_of([blind], np.zeros((1, 1, 3)), sun, lit)
     low, high = hits(line.row, sources, mirrors=mirrors)
-    share = np.zeros((len(sun), mirrors))
-    share[lit] = _shares([Outlook(line.row, lit, sources, low, high, mirrors)])[0]
-    return share
+    share, uneven = np.zeros((len(sun), mirrors)), np.zeros(len(sun))
+    share[lit], uneven[lit] = _shares([Outlook(line.row, lit, sources, low, high, mirrors, line.lean)])[0]
+    return share, uneven
