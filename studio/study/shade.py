@@ -104,14 +104,14 @@ class Suns:
 @dataclass(frozen=True)
 class Poses:
     """Poses of a line at S suns, the suns ``active`` at which its receivers take light, and those ``bright`` ones that all
-    but hardly any of the light on its mirrors comes from; ``lean`` (S, TERMS): how the light that its windows accept leans
-    on parts of its apertures, 0 where that is not asked."""
+    but hardly any of the light on its mirrors comes from; ``favour`` (S, TERMS): how the light that its windows accept favours
+    parts of its apertures, 0 where that is not asked."""
 
     slide_m: Array
     roll_deg: Array
     active: Bools
     bright: Bools
-    lean: Array
+    favour: Array
 
     def followed_by(self, others: "Poses") -> "Poses":
         """These and then those of ``others``."""
@@ -120,7 +120,7 @@ class Poses:
             np.concatenate([self.roll_deg, others.roll_deg]),
             np.concatenate([self.active, others.active]),
             np.concatenate([self.bright, others.bright]),
-            np.concatenate([self.lean, others.lean]),
+            np.concatenate([self.favour, others.favour]),
         )
 
 
@@ -217,7 +217,7 @@ def _posed(design: Design, line: PlacedLine, suns: Suns, poses: Poses) -> LineGe
         slide_m=poses.slide_m,
         roll_deg=poses.roll_deg,
     )
-    return replace(gear, lean=poses.lean)
+    return replace(gear, favour=poses.favour)
 
 
 def _moved(design: Design, line: PlacedLine, gear: LineGear) -> LineGear:

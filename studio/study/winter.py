@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from studio.design.design import Design
-from studio.engine.mirror.lean import TERMS
+from studio.engine.mirror.favour import TERMS
 from studio.engine.shade.lines import answers, near_rows
 from studio.engine.shade.unlike import LineTask
 from studio.engine.sky.clear import clear_dni

@@ -11,8 +11,8 @@ from math import cos, radians
 
 import numpy as np
 
+from studio.engine.mirror.favour import TERMS, products
 from studio.engine.mirror.form import Errors, Floats, Window, rib_depth
-from studio.engine.mirror.lean import TERMS, products
 from studio.engine.mirror.normal import normal_below, quick_below
 from studio.engine.mirror.points import Points
 
@@ -52,7 +52,7 @@ class Shares:
 
     Both are shares (0..1) of all light that the mirror reflects; ``u_m`` and ``v_m`` are the centre of the spot on
     the window's plane, along and across from the window's centre, NaN where no light arrives. ``over`` (S, TERMS): how
-    accepted light lies over the aperture (:mod:`studio.engine.mirror.lean`).
+    accepted light lies over the aperture (:mod:`studio.engine.mirror.favour`).
     """
 
     into_window: Floats

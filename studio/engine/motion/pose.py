@@ -112,7 +112,7 @@ class LineMotion:
 @dataclass(frozen=True)
 class Poses:
     """For S suns, (S,) each: the pose, the share of light into the window there, and the accepted share of it; ``over``
-    (S, TERMS): how accepted light lies over the aperture (:mod:`studio.engine.mirror.lean`)."""
+    (S, TERMS): how accepted light lies over the aperture (:mod:`studio.engine.mirror.favour`)."""
 
     slide_m: Floats
     roll_deg: Floats

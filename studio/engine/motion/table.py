@@ -11,8 +11,8 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from studio.engine.mirror.favour import ODD_X, TERMS, favour_of
 from studio.engine.mirror.form import Errors, Floats, MirrorForm, Window
-from studio.engine.mirror.lean import ODD_X, TERMS, lean_of
 from studio.engine.motion.pose import LineMotion, best_poses
 from studio.errors import BadInputError, ComputationError
 from studio.text import _
@@ -164,10 +164,10 @@ class OpticsTable:
             roll_deg=blend(self.roll_deg, nodes, weights),
         )
 
-    def lean_at(self, suns: Floats) -> Floats:
-        """How accepted light leans on parts of the aperture, (N, TERMS), for ``suns`` (N, 3): shares of the light itself,
-        see :func:`lean_of`."""
-        return lean_of(blend(self.over, *self.weights(suns)))
+    def favour_at(self, suns: Floats) -> Floats:
+        """How accepted light favours parts of the aperture, (N, TERMS), for ``suns`` (N, 3): shares of the light itself,
+        see :func:`favour_of`."""
+        return favour_of(blend(self.over, *self.weights(suns)))
 
 
 def blend(values: Floats, nodes: NDArray[np.intp], weights: Floats) -> Floats:

@@ -6,7 +6,7 @@ from math import lcm
 
 import numpy as np
 
-from studio.engine.mirror.lean import TERMS, along_y, in_powers
+from studio.engine.mirror.favour import TERMS, along_y, in_powers
 from studio.engine.shade.blocks import Shadows, covered, in_front, scan
 from studio.engine.shade.gear import KINDS, GearShape, LineGear, pose_gear
 from studio.engine.shade.outlook import Outlook, Sources, hits, outlook, reached, sources_of, steps_alike
@@ -30,8 +30,8 @@ class GearShade:
     ``extra`` is the union of all shadows less that of the mirrors, mean over the line; ``worst`` the largest share of
     a single mirror that lies in the shadow of mirrors or gear. ``uneven`` (S,): of the light that the line's windows
     would accept, the share that all shade, mirrors' and gear's, takes over and above its share of the apertures, by where on
-    them it falls and how the light leans there; below 0 where it spares that light.
-    All 0 where the line's ``lean`` is not given.
+    them it falls and how the light favours parts of them; below 0 where it spares that light.
+    All 0 where the line's ``favour`` is not given.
     """
 
     extra: Floats
@@ -106,7 +106,7 @@ def _shares_together(looks: Sequence[Outlook]) -> list[_Found]:
         present[mine, : look.mirrors, :width] = _present(look.sources, some, mirrors=look.mirrors)
     period = lcm(*(int(stride) for look in looks for stride in look.sources.stride))
     share, uneven = np.zeros((ends[-1], mirrors)), np.zeros(ends[-1])
-    lean = _leans(looks, slots)
+    favour = _favours(looks, slots)
     crowd = used.sum(axis=1)
     limit = 0
     while limit < crowd.max(initial=0):  # like crowds together, so that a few do not pad all the others
@@ -120,7 +120,7 @@ def _shares_together(looks: Sequence[Outlook]) -> list[_Found]:
                 extents[rows, :most],
                 used[rows, :most],
                 present[rows, :, :most],
-                None if lean is None else lean[rows],
+                None if favour is None else favour[rows],
                 period=period,
             )
     found = [(np.zeros((len(look.low), look.mirrors)), np.zeros(len(look.low))) for look in looks]
@@ -130,13 +130,15 @@ def _shares_together(looks: Sequence[Outlook]) -> list[_Found]:
     return found
 
 
-def _leans(looks: Sequence[Outlook], slots: Sequence[Slots]) -> Floats | None:
-    """How light leans on the apertures of each row of all ``slots``, one after the other; None where no look tells."""
-    if all(look.lean is None for look in looks):
+def _favours(looks: Sequence[Outlook], slots: Sequence[Slots]) -> Floats | None:
+    """How light favours parts of the apertures of each row of all ``slots``, one after the other; None where no look tells."""
+    if all(look.favour is None for look in looks):
         return None
     return np.concatenate(
         [
-            np.zeros((len(some.row), TERMS)) if look.lean is None else look.lean[look.sources.sun[some.row]]
+            np.zeros((len(some.row), TERMS))
+            if look.favour is None
+            else look.favour[look.sources.sun[some.row]]
             for look, some in zip(looks, slots, strict=True)
         ]
     )
@@ -148,12 +150,12 @@ def _crowd(
     extents: Floats,
     used: Bools,
     present: Bools,
-    lean: Floats | None,
+    favour: Floats | None,
     *,
     period: int,
 ) -> _Found:
     """Share (A, M) of apertures like the target's under K shadows, of which each of M mirrors sees those ``present``, and
-    (A,) what they take besides of light that leans by ``lean`` (A, TERMS), summed over the mirrors."""
+    (A,) what they take besides of light that favours parts by ``favour`` (A, TERMS), summed over the mirrors."""
     hidden = _hidden(target, centre, extents, used).astype(np.float32)
     present = present & (
         present.astype(np.float32) @ hidden == 0
@@ -162,9 +164,9 @@ def _crowd(
     needed: Bools = np.asarray(present.any(axis=1))
     scans = scan(centre, extents, needed, width=target.width_m, height=target.height_m, slabs=_SLABS)
     weights = None
-    if lean is not None:
+    if favour is not None:
         levels = along_y(scans.y / (target.height_m / 2))
-        weights = np.einsum("fkq,fq->fk", in_powers(lean)[scans.row], levels)
+        weights = np.einsum("fkq,fq->fk", in_powers(favour)[scans.row], levels)
     area, besides = covered(scans, shared.row, shared.present, right=target.width_m / 2, weights=weights)
     aperture = target.width_m * target.height_m
     mirrors = np.bincount(shared.of.ravel(), minlength=len(shared.row))
@@ -311,5 +313,5 @@ def _own_shares(line: LineGear, shadows: Shadows, *, mirrors: int) -> _Found:
     sources = sources_of([blind], np.zeros((1, 1, 3)), sun, lit)
     low, high = hits(line.row, sources, mirrors=mirrors)
     share, uneven = np.zeros((len(sun), mirrors)), np.zeros(len(sun))
-    share[lit], uneven[lit] = _shares([Outlook(line.row, lit, sources, low, high, mirrors, line.lean)])[0]
+    share[lit], uneven[lit] = _shares([Outlook(line.row, lit, sources, low, high, mirrors, line.favour)])[0]
     return share, uneven

@@ -1,4 +1,4 @@
-"""How the light that a window takes in leans on parts of the aperture, in a few numbers.
+"""How the light that a window takes in favours parts of the aperture, in a few numbers.
 
 Light l(x, y) over the aperture is written as a sum of products of Legendre polynomials, x in half widths and y in half
 heights, scaled so that each has a mean square of 1 over the aperture: its coefficient is then the mean of l times the
@@ -35,17 +35,17 @@ def products(x: Floats, y: Floats) -> Floats:
     return np.asarray((of_x[:, :, None] * along_y(y)[:, None, :]).reshape(len(x), TERMS))
 
 
-def lean_of(over: Floats) -> Floats:
+def favour_of(over: Floats) -> Floats:
     """Coefficients ``over`` (..., TERMS) as shares of the light itself, the first taken off; 0 where there is none."""
     light = over[..., :1]
-    lean = np.where(light > _LEAST_LIGHT, over / np.where(light > _LEAST_LIGHT, light, 1.0), 0.0)
-    lean[..., 0] = 0.0
-    return np.asarray(lean)
+    favour = np.where(light > _LEAST_LIGHT, over / np.where(light > _LEAST_LIGHT, light, 1.0), 0.0)
+    favour[..., 0] = 0.0
+    return np.asarray(favour)
 
 
-def in_powers(lean: Floats) -> Floats:
+def in_powers(favour: Floats) -> Floats:
     """Coefficients (..., TERMS) as (..., 3, DEGREE_Y + 1): factors of 1, t and t2 across the aperture, t from 0 to 1, each
 
     times the polynomials of y."""
-    by_x = lean.reshape(*lean.shape[:-1], DEGREE_X + 1, DEGREE_Y + 1)
+    by_x = favour.reshape(*favour.shape[:-1], DEGREE_X + 1, DEGREE_Y + 1)
     return np.asarray(np.einsum("pk,...pq->...kq", _POWERS, by_x))
