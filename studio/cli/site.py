@@ -30,9 +30,13 @@ def assess(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON for other programs")] = False,
     weather: Weather = None,
     changes: Changes = None,
+    curved: Annotated[
+        bool, typer.Option("--curved", help="Also print what curved mirrors shade otherwise than flat ones")
+    ] = False,
 ) -> None:
     """Print figures, findings, lines and months of FILE."""
-    assessment = assessed(tried(read(file), weather, changes))
+    document = tried(read(file), weather, changes)
+    assessment = assessed(document)
     if as_json:
         from studio.papers.figures import as_tree
 
@@ -43,6 +47,12 @@ def assess(
     from studio.papers.figures import print_assessment
 
     print_assessment(assessment)
+    if curved:
+        from studio.papers.figures import print_curved
+        from studio.study.cache import Cache
+        from studio.study.curved import curved_shade_of
+
+        print_curved(curved_shade_of(document, Cache()))
 
 
 def check(file: SiteFile, weather: Weather = None, changes: Changes = None) -> None:

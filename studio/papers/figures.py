@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from studio.design.fields import mark
+from studio.engine.shade.curved import CurvedShade
 from studio.papers.terminal import broken, table_of, terminal
 from studio.study.assessment import Assessment
 from studio.study.figures import FIGURE_LIST, Figure, shown, unit_of
@@ -119,6 +120,21 @@ def print_findings(assessment: Assessment) -> None:
         for text, first in ((finding.sentence, head), (finding.detail, indent)):
             if text:
                 console.print(broken(text, first=first, after=indent, width=console.width))
+
+
+def print_curved(curved: CurvedShade) -> None:
+    """What the mirrors' curved form differs from flat apertures by, in one sentence."""
+    sentence = _(
+        "Shade of mirrors on mirrors, by seeded rays over the year's DNI: flat apertures {flat} %, curved mirrors {curved} % "
+        "of the light on the apertures; difference {apart} % ± {error} %."
+    ).format(
+        flat=percent(curved.flat, digits=2),
+        curved=percent(curved.curved, digits=2),
+        apart=percent(curved.difference, digits=2),
+        error=percent(curved.error, digits=2),
+    )
+    console = terminal()
+    console.print(broken(sentence, width=console.width))
 
 
 def name_of(figure: Figure) -> str:

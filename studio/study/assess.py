@@ -180,7 +180,8 @@ class Assessor:
 
         def poses(line: PlacedLine) -> Poses:
             its = optics[line.make]
-            of_year = Poses(its.at_nodes.slide_m, its.at_nodes.roll_deg, its.working, its.bright)
+            at = its.at_nodes
+            of_year = Poses(at.slide_m, at.roll_deg, its.working, its.bright, its.node_favour)
             return of_year.followed_by(winter_poses(design, line, winter, self.cache))
 
         of_make = {line.make: poses(line) for line in {line.make: line for line in placed}.values()}
@@ -227,7 +228,8 @@ class Assessor:
 
         def light(line: PlacedLine, its: LineOptics, round_it: Surroundings, place: int) -> LineLight:
             shade = shades[line.id]
-            same = (line.mirrors, id(its), id(shade.mirrors), id(shade.gear), id(round_it.obstacles))
+            of_shade = (id(shade.mirrors), id(shade.gear), id(shade.uneven))
+            same = (line.mirrors, id(its), *of_shade, id(round_it.obstacles))
             if same not in alike:
                 tick(place / len(placed))
                 aperture = line.mirrors * design.mirror.width_m * design.mirror.height_m

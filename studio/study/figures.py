@@ -138,7 +138,7 @@ FIGURE_LIST: tuple[Figure, ...] = (
     Figure("dni_kwh_m2", mark("DNI of the year"), "kWh/m2", mark("Direct normal irradiance summed over the year"), mark("From the site's weather"), ("site.weather",), digits=0),
     Figure(
         "absorbed_kwh", mark("absorbed light"), "kWh", mark("Light that the absorbers take in a year"),
-        mark("Sun on facing mirrors less cosine, shade, film, intercept, acceptance, absorptance"),
+        mark("Sun on facing mirrors less cosine, shade, film, intercept (of the light that shade leaves, by where on the mirrors it falls), acceptance, absorptance"),
         ("facing_sun_kwh", "step:cosine", "step:horizon", "step:obstacles", "step:mirrors", "step:gear", "step:film", "step:intercept", "step:acceptance", "step:absorptance"),
         better="more", shown_per=1000.0, shown_unit="MWh",
     ),

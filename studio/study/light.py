@@ -9,7 +9,7 @@ from studio.study.assessment import Array
 from studio.study.obstacles import LineObstacles
 from studio.study.optics import LineOptics
 from studio.study.scenes import ShadeAt
-from studio.study.sky import Sky, SunNodes
+from studio.study.sky import Sky
 from studio.study.skyline import HiddenSun
 
 LOSSES = (
@@ -105,9 +105,12 @@ def light_of(
 ) -> LineLight:
     """The light of a line of so much aperture, every loss from its own state: before minus after.
 
-    Shade of the field takes its share of what skyline and obstacles leave, as if they left it evenly over the line.
+    Shade of the field takes its share of what skyline and obstacles leave, as if they left it evenly over the line. Shade
+    is charged by its area. What it takes of the light that would have entered the windows differs from that, as it falls on
+    parts of the mirrors that serve the spot more or less than others: the difference stands in intercept (and in
+    acceptance by its share), which is that of the light that shade leaves.
     """
-    mirrors, gear = _shares_at(sky.nodes, shade)
+    mirrors, gear, uneven = (sky.nodes.blend(share) for share in _shares_at_nodes(shade))
     hidden, taken = around.shares_at_hours()
     at = optics.at_hours
     on_aperture = sky.dni * (aperture_m2 * optics.cosine)
@@ -119,8 +122,9 @@ def light_of(
     lost_gear = before * gear
     lit = before - lost_mirrors - lost_gear
     reflected = lit * shares.reflectance
-    into = reflected * at.into_window
-    accepted = reflected * at.accepted
+    serving = (lit - before * uneven) * shares.reflectance
+    into = np.clip(serving * at.into_window, 0.0, reflected)
+    accepted = np.clip(serving * at.accepted, 0.0, into)
     absorbed = accepted * shares.absorptance
     states = np.stack(
         [
@@ -143,10 +147,10 @@ def light_of(
     )
 
 
-def _shares_at(nodes: SunNodes, shade: ShadeAt) -> tuple[Array, Array]:
-    """Shares lost to mirrors and to gear at the moments of ``nodes``; together never more than there is."""
-    mirrors = nodes.blend(shade.mirrors)
-    return mirrors, np.minimum(nodes.blend(shade.gear), 1.0 - mirrors)
+def _shares_at_nodes(shade: ShadeAt) -> tuple[Array, Array, Array]:
+    """Shares (N,) lost to mirrors and to gear, together never more than there is, and what both take of accepted light
+    besides."""
+    return shade.mirrors, np.minimum(shade.gear, 1.0 - shade.mirrors), shade.uneven
 
 
 def _grid_light(
@@ -158,6 +162,9 @@ def _grid_light(
     around: Surroundings,
 ) -> GridLight:
     facing = aperture_m2 * optics.grid_cosine
-    lit = facing * (1.0 - sum(_shares_at(sky.grid.nodes, shade))) * around.left_at_grid()
-    absorbed = lit * (shares.reflectance * shares.absorptance) * optics.at_grid.accepted
+    before = facing * around.left_at_grid()
+    mirrors, gear, uneven = _shares_at_nodes(shade)
+    lit = before * (1.0 - sky.grid.nodes.blend(mirrors + gear))
+    serving = np.maximum(lit - before * sky.grid.nodes.blend(uneven), 0.0)
+    absorbed = serving * (shares.reflectance * shares.absorptance) * optics.at_grid.accepted
     return GridLight(facing_m2=facing, lit_m2=lit, absorbed_m2=absorbed)

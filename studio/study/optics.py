@@ -37,8 +37,9 @@ class LineOptics:
     """The optics of lines that stand and run alike, on the mean of their receivers.
 
     ``cosine`` (T,) of incidence at the sunlit hours, 0 where the sun is behind the mirror; ``at_hours`` the shares and
-    poses of those hours; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, ``grid_cosine`` (U,)
-    and ``at_grid`` at the moments of the clear grid. ``working`` (N,): the nodes that all but ``LEAST_LIGHT`` of
+    poses of those hours; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, and ``node_favour`` (N,
+    TERMS) how accepted light favours parts of the apertures there; ``grid_cosine`` (U,) and ``at_grid`` at the moments of the clear
+    grid. ``working`` (N,): the nodes that all but ``LEAST_LIGHT`` of
     the clear year's accepted light comes from; ``bright`` (N,) those of its light on the apertures.
     """
 
@@ -47,6 +48,7 @@ class LineOptics:
     at_hours: OpticsAt
     node_cosine: Array
     at_nodes: OpticsAt
+    node_favour: Array
     working: NDArray[np.bool_]
     bright: NDArray[np.bool_]
     grid_cosine: Array
@@ -165,7 +167,7 @@ def _between_tables(
     other = table_of(second)
     blended = {
         name: whole * getattr(table, name) + share * getattr(other, name)
-        for name in ("into_window", "accepted", "slide_m", "roll_deg")
+        for name in ("into_window", "accepted", "slide_m", "roll_deg", "over")
     }
     return replace(table, motion=optics_motion(design, placed), **blended)
 
@@ -236,6 +238,7 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineO
         at_hours=at_hours,
         node_cosine=np.maximum(nodes[:, 2], 0.0),
         at_nodes=meaned.at(nodes),
+        node_favour=table.favour_at(nodes),
         working=brightest(light) | brightest(of_grid),
         bright=brightest(sky.nodes.gather(sky.clear * cosine)),
         grid_cosine=grid_cosine,

@@ -19,13 +19,15 @@ _ALIKE = 1e-9
 
 @dataclass(frozen=True)
 class ShadeAt:
-    """Shade on one line at S suns, shares of its aperture: ``mirrors`` (S,), what gear adds ``gear`` (S,),
+    """Shade on one line at S suns, shares of its aperture: ``mirrors`` (S,), what gear adds ``gear`` (S,), what both take
+    of accepted light over and above that ``uneven`` (S,; see GearShade),
 
     the worst mirror ``worst`` (S,), and what the mirrors of each other line shade alone, ``by_caster`` (S,) by its id.
     Casters that shade nothing may be missing."""
 
     mirrors: Array
     gear: Array
+    uneven: Array
     worst: Array
     worst_mirror: Array
     by_caster: Mapping[int, Array]
@@ -35,6 +37,7 @@ class ShadeAt:
         return ShadeAt(
             mirrors=self.mirrors[suns],
             gear=self.gear[suns],
+            uneven=self.uneven[suns],
             worst=self.worst[suns],
             worst_mirror=self.worst_mirror[suns],
             by_caster={line_id: share[suns] for line_id, share in self.by_caster.items()},

@@ -104,12 +104,14 @@ class Suns:
 @dataclass(frozen=True)
 class Poses:
     """Poses of a line at S suns, the suns ``active`` at which its receivers take light, and those ``bright`` ones that all
-    but hardly any of the light on its mirrors comes from."""
+    but hardly any of the light on its mirrors comes from; ``favour`` (S, TERMS): how the light that its windows accept favours
+    parts of its apertures, 0 where that is not asked."""
 
     slide_m: Array
     roll_deg: Array
     active: Bools
     bright: Bools
+    favour: Array
 
     def followed_by(self, others: "Poses") -> "Poses":
         """These and then those of ``others``."""
@@ -118,6 +120,7 @@ class Poses:
             np.concatenate([self.roll_deg, others.roll_deg]),
             np.concatenate([self.active, others.active]),
             np.concatenate([self.bright, others.bright]),
+            np.concatenate([self.favour, others.favour]),
         )
 
 
@@ -207,13 +210,14 @@ def _gears(
 
 
 def _posed(design: Design, line: PlacedLine, suns: Suns, poses: Poses) -> LineGear:
-    return pose_gear(
+    gear = pose_gear(
         gear_of(design, line),
         row_of(line, design.mirror),
         suns.suns,
         slide_m=poses.slide_m,
         roll_deg=poses.roll_deg,
     )
+    return replace(gear, favour=poses.favour)
 
 
 def _moved(design: Design, line: PlacedLine, gear: LineGear) -> LineGear:
@@ -247,11 +251,12 @@ class _FieldWork:
             for scene, shade in zip(scenes, mirrors, strict=True):
                 if scene.gear is None:
                     raise ValueError("nothing is held of this line")
-                yield replace(shade, gear=np.minimum(scene.gear.extra, 1.0 - shade.mirrors)), scene.gear
+                gear_alone = np.minimum(scene.gear.extra, 1.0 - shade.mirrors)
+                yield replace(shade, gear=gear_alone, uneven=scene.gear.uneven), scene.gear
             return
         tasks = [self._gear_task(scene, shade) for scene, shade in zip(scenes, mirrors, strict=True)]
         for shade, gear in zip(mirrors, gear_shade(tasks), strict=True):
-            yield replace(shade, gear=gear.extra), gear
+            yield replace(shade, gear=gear.extra, uneven=gear.uneven), gear
 
     def _mirrors(self, scenes: Sequence[Scene]) -> list[ShadeAt]:
         """Shade by mirrors alone, worked out at the suns that are anew and kept at the others."""
@@ -288,13 +293,16 @@ class _FieldWork:
         """What gear adds is asked for at the suns that are anew and at which the line's receivers take light."""
         active, own = self.poses[scene.line.id].active, self._own_gear(scene.line)
         rest = GearShade(
-            extra=own.extra * (1.0 - mirrors.mirrors), worst=np.maximum(own.worst, mirrors.worst)
+            extra=own.extra * (1.0 - mirrors.mirrors),
+            worst=np.maximum(own.worst, mirrors.worst),
+            uneven=own.uneven,
         )
         if scene.held is not None:
             fresh = scene.anew | ~active
             rest = GearShade(
                 extra=np.where(fresh, rest.extra, scene.held.gear.extra),
                 worst=np.where(fresh, rest.worst, scene.held.gear.worst),
+                uneven=np.where(fresh, rest.uneven, scene.held.gear.uneven),
             )
         asked = scene.anew & active
         return GearTask(
@@ -325,5 +333,10 @@ def _mixed(scene: Scene, at: Ints, reaching: list[int], fresh: LineShade, suns: 
     for column, key in enumerate(reaching):
         by_caster.setdefault(key, np.zeros(suns))[at] = fresh.by_caster[:, column]
     return ShadeAt(
-        mirrors=mean, gear=np.zeros(suns), worst=worst, worst_mirror=worst_mirror, by_caster=by_caster
+        mirrors=mean,
+        gear=np.zeros(suns),
+        uneven=np.zeros(suns),
+        worst=worst,
+        worst_mirror=worst_mirror,
+        by_caster=by_caster,
     )

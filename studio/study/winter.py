@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from studio.design.design import Design
+from studio.engine.mirror.favour import TERMS
 from studio.engine.shade.lines import answers, near_rows
 from studio.engine.shade.unlike import LineTask
 from studio.engine.sky.clear import clear_dni
@@ -98,7 +99,7 @@ def winter_poses(design: Design, line: PlacedLine, winter: WinterSuns, cache: Ca
         suns = winter.suns @ line.axes.T
         at = table_covering(design, line, suns, cache).at(suns)
         everywhere = np.ones(len(suns), np.bool_)
-        return Poses(at.slide_m, at.roll_deg, everywhere, everywhere)
+        return Poses(at.slide_m, at.roll_deg, everywhere, everywhere, np.zeros((len(suns), TERMS)))
 
     return cache.get(("winter poses", winter.key, *optics_key(design, line), line.axes.tobytes()), pose)
 

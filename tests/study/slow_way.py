@@ -43,7 +43,8 @@ class SlowYear:
 
     ``kwh`` and ``error_kwh`` are of the curved form, ``flat_kwh`` and ``flat_error_kwh`` of flat apertures, the same rays.
     ``facing_kwh`` is DNI x aperture, ``blocked_kwh`` what frames would take of the light on its way from the film to the
-    window (neither way counts it), ``traced`` the quarter hours that were traced, ``rays`` how many rays in all.
+    window (neither way counts it), ``kept`` and ``flat_kept`` the share of the light absorbed without any shade that shade
+    leaves, each with its standard error, ``traced`` the quarter hours that were traced, ``rays`` how many rays in all.
     """
 
     kwh: dict[str, float]
@@ -52,6 +53,8 @@ class SlowYear:
     flat_error_kwh: dict[str, float]
     facing_kwh: float
     blocked_kwh: float
+    kept: tuple[float, float]
+    flat_kept: tuple[float, float]
     traced: int
     rays: int
 
@@ -133,6 +136,14 @@ def slow_year(document: Document, *, pairs: int | None, rays_per_mirror: int, se
         error = np.sqrt(np.sum(np.square(by_pair[:, 0] - by_pair[:, 1]), axis=0))
     total = parts.sum(axis=0)
 
+    def kept(form: int) -> tuple[float, float]:
+        """Ratio of what is absorbed to what would be without shade, and its error: quarters drawn have both in common."""
+        here = form * len(CAUSES) + CAUSES.index("absorbed")
+        share = float(total[here] / total[-1])
+        left = parts[:, here] - share * parts[:, -1]
+        apart = left[0::2] - left[1::2] if pairs is not None else np.diff(left) / np.sqrt(2)
+        return share, float(np.sqrt(np.sum(apart**2)) / total[-1])
+
     def named(values: Floats, form: int) -> dict[str, float]:
         return dict(zip(CAUSES, values[form * len(CAUSES) :].tolist(), strict=False))
 
@@ -144,7 +155,9 @@ def slow_year(document: Document, *, pairs: int | None, rays_per_mirror: int, se
         facing_kwh=float(sky_of(document.design.site, document.asset, Cache()).year.dni_w_m2.sum())
         * field.aperture_m2
         / 1000.0,
-        blocked_kwh=float(total[-1]),
+        blocked_kwh=float(total[-2]),
+        kept=kept(0),
+        flat_kept=kept(1),
         traced=len(np.unique(drawn)),
         rays=len(drawn) * rays_per_mirror * len(field.vertices),
     )
@@ -254,7 +267,8 @@ class _Field:
         rays_per_mirror: int,
         generator: np.random.Generator,
     ) -> Floats:
-        """m2 of aperture square to the sun: ``CAUSES`` of the curved form, of the flat one, and what frames take: (17,)."""
+        """m2 of aperture square to the sun: ``CAUSES`` of the curved form, of the flat one, what frames take, and what would be
+        absorbed without shade: (18,)."""
         centre, forward, _square = self.receiver(slide_m, roll_deg)
         seen = self.axes @ sun
         count = len(self.vertices)
@@ -294,7 +308,9 @@ class _Field:
                 accepted * self.absorptance,
             ]
         caught = hits.accepted & lit & self._through_frames(hits.start, hits.reflected, mirror, gear[2])
-        return np.array([*results, (light * caught).sum() * self.reflectance * self.absorptance])
+        on_absorber = self.reflectance * self.absorptance
+        bare = (light * hits.accepted).sum() * on_absorber
+        return np.array([*results, (light * caught).sum() * on_absorber, bare])
 
     def _shadows(self, bodies: list[Floats], seen: Floats) -> NDArray[np.object_]:
         """Of every mirror the union of the shadows (M,) that bodies throw on the plane of its rim's corners."""

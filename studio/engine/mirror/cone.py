@@ -11,6 +11,7 @@ from math import cos, radians
 
 import numpy as np
 
+from studio.engine.mirror.favour import TERMS, products
 from studio.engine.mirror.form import Errors, Floats, Window, rib_depth
 from studio.engine.mirror.normal import normal_below, quick_below
 from studio.engine.mirror.points import Points
@@ -47,16 +48,18 @@ class WindowFrames:
 
 @dataclass(frozen=True)
 class Shares:
-    """For S suns, all (S,): light inside the window's rectangle from the front, and of it what is accepted.
+    """For S suns, (S,) each: light inside the window's rectangle from the front, and of it what is accepted.
 
     Both are shares (0..1) of all light that the mirror reflects; ``u_m`` and ``v_m`` are the centre of the spot on
-    the window's plane, along and across from the window's centre, NaN where no light arrives.
+    the window's plane, along and across from the window's centre, NaN where no light arrives. ``over`` (S, TERMS): how
+    accepted light lies over the aperture (:mod:`studio.engine.mirror.favour`).
     """
 
     into_window: Floats
     accepted: Floats
     u_m: Floats
     v_m: Floats
+    over: Floats
 
 
 @dataclass(frozen=True)
@@ -290,7 +293,10 @@ def cone_shares(points: Points, errors: Errors, window: Window, suns: Floats, fr
     behind the aperture gives 0.
     """
     count = len(suns)
-    shares = Shares(np.zeros(count), np.zeros(count), np.full(count, np.nan), np.full(count, np.nan))
+    over, nowhere = np.zeros((count, TERMS)), np.full(count, np.nan)
+    shares = Shares(np.zeros(count), over[:, 0], nowhere, nowhere.copy(), over)
+    half_width, half_height = points.form.width_m / 2, points.form.height_m / 2
+    parts = products(points.position[:, 0] / half_width, points.position[:, 1] / half_height)
     for rows in blocks(count, len(points)):
         landing = landings(points, suns[rows], frames[rows])
         blur = blurs(landing, errors)
@@ -298,10 +304,10 @@ def cone_shares(points: Points, errors: Errors, window: Window, suns: Floats, fr
             landing.u, landing.v, blur, half_width=window.width_m / 2, half_height=window.height_m / 2
         )
         lit = (landing.total > 0) & (suns[rows, 2] > 0)
-        total = np.where(lit, landing.total, np.inf)
-        shares.into_window[rows] = np.sum(inside, axis=1) / total
-        accepted = inside * entering(points, landing, blur, window, frames[rows])
-        shares.accepted[rows] = np.sum(accepted, axis=1) / total
+        total = np.where(lit, landing.total, np.inf)[:, None]
+        shares.into_window[rows] = np.sum(inside, axis=1) / total[:, 0]
+        inside *= entering(points, landing, blur, window, frames[rows])
+        over[rows] = inside @ parts / total
         shares.u_m[rows], shares.v_m[rows] = spot_centre(landing, landing.light)
     return shares
 

@@ -111,12 +111,14 @@ class LineMotion:
 
 @dataclass(frozen=True)
 class Poses:
-    """For S suns, all (S,): the pose, the share of light into the window there, and the accepted share of it."""
+    """For S suns, (S,) each: the pose, the share of light into the window there, and the accepted share of it; ``over``
+    (S, TERMS): how accepted light lies over the aperture (:mod:`studio.engine.mirror.favour`)."""
 
     slide_m: Floats
     roll_deg: Floats
     into_window: Floats
     accepted: Floats
+    over: Floats
 
 
 def transverse_axes(motion: LineMotion) -> tuple[Floats, Floats]:
@@ -165,7 +167,7 @@ def best_poses(
     for rows in blocks(len(suns), 4 * len(few)):
         slide[rows], roll[rows] = _search(few, errors, window, motion, toward[rows])
     shares = cone_shares(points, errors, window, suns, window_frames(motion, slide, roll))
-    return Poses(slide, roll, shares.into_window, shares.accepted)
+    return Poses(slide, roll, shares.into_window, shares.accepted, shares.over)
 
 
 def _search(

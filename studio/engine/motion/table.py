@@ -11,6 +11,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from studio.engine.mirror.favour import ODD_X, TERMS, favour_of
 from studio.engine.mirror.form import Errors, Floats, MirrorForm, Window
 from studio.engine.motion.pose import LineMotion, best_poses
 from studio.errors import BadInputError, ComputationError
@@ -98,7 +99,10 @@ class SunGrid:
 
 @dataclass(frozen=True, eq=False)
 class OpticsTable:
-    """Best poses and their shares at the nodes of a ``SunGrid``; every array (N,), NaN at nodes not yet computed."""
+    """Best poses and their shares at the nodes of a ``SunGrid``; every array (N,), NaN at nodes not yet computed.
+
+    ``over`` (N, TERMS): how accepted light lies over the aperture at the best pose.
+    """
 
     form: MirrorForm
     errors: Errors
@@ -109,6 +113,7 @@ class OpticsTable:
     accepted: Floats
     slide_m: Floats
     roll_deg: Floats
+    over: Floats
 
     @cached_property
     def known(self) -> NDArray[np.bool_]:
@@ -127,13 +132,14 @@ class OpticsTable:
             missing = np.unique(np.maximum(missing, self.grid.mirrored(missing)))
         poses = best_poses(self.form, self.errors, self.window, self.motion, self.grid.suns(missing))
         filled = {
-            name: getattr(self, name).copy() for name in ("into_window", "accepted", "slide_m", "roll_deg")
+            name: getattr(self, name).copy()
+            for name in ("into_window", "accepted", "slide_m", "roll_deg", "over")
         }
         for name, values in filled.items():
             values[missing] = getattr(poses, name)
             if signs is not None:
-                sign = {"slide_m": signs[0], "roll_deg": signs[1]}.get(name, 1)
-                values[self.grid.mirrored(missing)] = sign * getattr(poses, name)
+                turned = {"slide_m": signs[0], "roll_deg": signs[1], "over": np.where(ODD_X, -1, 1)}
+                values[self.grid.mirrored(missing)] = turned.get(name, 1) * getattr(poses, name)
             values.flags.writeable = False
         return replace(self, **filled)
 
@@ -157,6 +163,11 @@ class OpticsTable:
             slide_m=blend(self.slide_m, nodes, weights),
             roll_deg=blend(self.roll_deg, nodes, weights),
         )
+
+    def favour_at(self, suns: Floats) -> Floats:
+        """How accepted light favours parts of the aperture, (N, TERMS), for ``suns`` (N, 3): shares of the light itself,
+        see :func:`favour_of`."""
+        return favour_of(blend(self.over, *self.weights(suns)))
 
 
 def blend(values: Floats, nodes: NDArray[np.intp], weights: Floats) -> Floats:
@@ -207,5 +218,7 @@ def optics_table(
     count = grid.shape[0] * grid.shape[1]
     nothing = np.full(count, np.nan)
     nothing.flags.writeable = False
-    empty = OpticsTable(form, errors, window, motion, grid, nothing, nothing, nothing, nothing)
+    nowhere = np.full((count, TERMS), np.nan)
+    nowhere.flags.writeable = False
+    empty = OpticsTable(form, errors, window, motion, grid, nothing, nothing, nothing, nothing, nowhere)
     return empty.covering(grid.suns(np.arange(count)) if suns is None else suns)

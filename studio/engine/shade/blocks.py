@@ -136,10 +136,17 @@ def scan(centre: Floats, extents: Floats, used: Bools, *, width: float, height: 
     return Scans(row=row, y=y, thickness=thick[row, slab], start=start, end=end)
 
 
-def covered(scans: Scans, row: Ints, present: Bools, *, right: float) -> Floats:
+def covered(
+    scans: Scans, row: Ints, present: Bools, *, right: float, weights: Floats | None = None
+) -> tuple[Floats, Floats]:
     """Area (P,) under the union of the shadows ``present`` (P, K) on the apertures ``row`` (P,); ``right`` is the
-    aperture's right edge."""
+    aperture's right edge.
+
+    With ``weights`` (F, 3) also the integral (P,) over that union of what along each scan line is the polynomial with these
+    factors of 1, t and t2, t from 0 to 1 across the aperture; in the area's unit, 0 without them.
+    """
     area = np.zeros(len(row))
+    weighed = np.zeros(len(row))
     lines = np.bincount(scans.row, minlength=int(row.max(initial=-1)) + 1)
     before = np.cumsum(lines) - lines
     crowd = present.sum(axis=1)
@@ -162,10 +169,37 @@ def covered(scans: Scans, row: Ints, present: Bools, *, right: float) -> Floats:
         start, end = starts.take(cell), ends.take(cell)
         start.sort(axis=1)
         end.sort(axis=1)
-        gaps = np.maximum(start[:, 1:] - end[:, :-1], 0.0).sum(axis=1)
-        length = end[:, -1] - start[:, 0] - gaps
-        area[chosen] = np.bincount(pattern, weights=length * scans.thickness[line], minlength=chosen.size)
-    return area
+        start, end = (
+            np.ascontiguousarray(start.T),
+            np.ascontiguousarray(end.T),
+        )  # sums over few are quick there
+        length, thickness = _length(start, end), scans.thickness[line]
+        area[chosen] = np.bincount(pattern, weights=length * thickness, minlength=chosen.size)
+        if weights is not None:
+            once, twice = _higher(start, end, right)
+            plain, first, second = weights[line].T
+            taken = (plain * length + first * once + second * twice) * thickness
+            weighed[chosen] = np.bincount(pattern, weights=taken, minlength=chosen.size)
+    return area, weighed
+
+
+def _length(start: Floats, end: Floats) -> Floats:
+    """Length (n,) of the union of intervals from ``start`` to ``end`` (K, n), each sorted by itself."""
+    gaps = start[1:] - end[:-1]
+    return np.asarray(end[-1] - start[0] - np.maximum(gaps, 0.0, out=gaps).sum(axis=0))
+
+
+def _higher(start: Floats, end: Floats, right: float) -> tuple[Floats, Floats]:
+    """Integrals (n,) of t and t2 over the union of intervals, t from 0 at -``right`` to 1 at ``right``, in ``start``'s unit.
+
+    What rises with t keeps the order of starts and ends: the integral of t is half the length of the union of squares.
+    """
+    start, end = (start + right) * (0.5 / right), (end + right) * (0.5 / right)
+    start_2, end_2 = start * start, end * end
+    first = _length(start_2, end_2) * right
+    start_2 *= start
+    end_2 *= end
+    return first, _length(start_2, end_2) * (2 * right / 3)
 
 
 def _levels(

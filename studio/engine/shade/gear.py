@@ -57,13 +57,15 @@ class LineGear:
     """A row with its apertures and its gear, posed for ``suns`` (S, 3) of the site frame.
 
     The kinds of ``bodies`` (mirror frame) are :data:`KINDS`; ``shadows`` are theirs on the plane of the row's own
-    apertures.
+    apertures. ``favour`` (S, TERMS), where it is given: how the light that its windows accept favours parts of its
+    apertures (:mod:`studio.engine.mirror.favour`).
     """
 
     row: RowOfMirrors
     suns: Floats
     bodies: Bodies
     shadows: Shadows
+    favour: Floats | None = None
 
 
 def _frame_of_arm(e: Floats, roll_deg: Floats) -> tuple[Floats, Floats, Floats]:

@@ -6,6 +6,7 @@ from math import lcm
 
 import numpy as np
 
+from studio.engine.mirror.favour import TERMS, along_y, in_powers
 from studio.engine.shade.blocks import Shadows, covered, in_front, scan
 from studio.engine.shade.gear import KINDS, GearShape, LineGear, pose_gear
 from studio.engine.shade.outlook import Outlook, Sources, hits, outlook, reached, sources_of, steps_alike
@@ -27,11 +28,15 @@ class GearShade:
     """Shade by gear on one line, shares 0..1 by sun (S,).
 
     ``extra`` is the union of all shadows less that of the mirrors, mean over the line; ``worst`` the largest share of
-    a single mirror that lies in the shadow of mirrors or gear.
+    a single mirror that lies in the shadow of mirrors or gear. ``uneven`` (S,): of the light that the line's windows
+    would accept, the share that all shade, mirrors' and gear's, takes over and above its share of the apertures, by where on
+    them it falls and how the light favours parts of them; below 0 where it spares that light.
+    All 0 where the line's ``favour`` is not given.
     """
 
     extra: Floats
     worst: Floats
+    uneven: Floats
 
 
 def _bodies_in(sources: Sources, slots: Slots) -> tuple[Floats, Floats]:
@@ -68,12 +73,16 @@ def _present(sources: Sources, slots: Slots, *, mirrors: int) -> Bools:
     return np.asarray(within)
 
 
-def _shares(looks: Sequence[Outlook]) -> list[Floats]:
-    """Share (R, mirrors) of each aperture in the shadow of any member within the ranges of each of ``looks``.
+_Found = tuple[Floats, Floats]
+"""Shares (R, mirrors) of apertures in the shade, and (R, mirrors) what of accepted light it takes besides."""
+
+
+def _shares(looks: Sequence[Outlook]) -> list[_Found]:
+    """What is in the shadow of any member within the ranges of each of ``looks``.
 
     Apertures of all looks are of one size; they are worked out together, some ``_TOGETHER`` shadows at a time.
     """
-    shares: list[Floats] = []
+    shares: list[_Found] = []
     batch: list[Outlook] = []
     crowd = 0
     for look in looks:
@@ -86,7 +95,7 @@ def _shares(looks: Sequence[Outlook]) -> list[Floats]:
     return shares + (_shares_together(batch) if batch else [])
 
 
-def _shares_together(looks: Sequence[Outlook]) -> list[Floats]:
+def _shares_together(looks: Sequence[Outlook]) -> list[_Found]:
     slots = [fill_slots(look.low, look.high) for look in looks]
     ends = np.cumsum([len(some.row) for some in slots])
     size, mirrors = max(some.k.shape[1] for some in slots), max(look.mirrors for look in looks)
@@ -99,7 +108,8 @@ def _shares_together(looks: Sequence[Outlook]) -> list[Floats]:
         centre[mine, :width], extents[mine, :width] = _bodies_in(look.sources, some)
         present[mine, : look.mirrors, :width] = _present(look.sources, some, mirrors=look.mirrors)
     period = lcm(*(int(stride) for look in looks for stride in look.sources.stride))
-    share = np.zeros((ends[-1], mirrors))
+    share, uneven = np.zeros((2, ends[-1], mirrors))
+    favour = _favours(looks, slots)
     crowd = used.sum(axis=1)
     limit = 0
     while limit < crowd.max(initial=0):  # like crowds together, so that a few do not pad all the others
@@ -107,24 +117,49 @@ def _shares_together(looks: Sequence[Outlook]) -> list[Floats]:
         rows = np.flatnonzero((crowd > below) & (crowd <= limit))
         if rows.size:
             most = int(crowd[rows].max())
-            share[rows] = _crowd(
+            share[rows], uneven[rows] = _crowd(
                 looks[0].row,
                 centre[rows, :most],
                 extents[rows, :most],
                 used[rows, :most],
                 present[rows, :, :most],
+                None if favour is None else favour[rows],
                 period=period,
             )
-    found = [np.zeros((len(look.low), look.mirrors)) for look in looks]
-    for whole, some, end in zip(found, slots, ends, strict=True):
-        whole[some.row] = share[end - len(some.row) : end, : whole.shape[1]]
+    found = [(np.zeros(size), np.zeros(size)) for size in ((len(look.low), look.mirrors) for look in looks)]
+    for (whole, besides), some, end in zip(found, slots, ends, strict=True):
+        mine = slice(end - len(some.row), end)
+        whole[some.row] = share[mine, : whole.shape[1]]
+        besides[some.row] = uneven[mine, : whole.shape[1]]
     return found
 
 
+def _favours(looks: Sequence[Outlook], slots: Sequence[Slots]) -> Floats | None:
+    """How light favours parts of the apertures of each row of all ``slots``, one after the other; None where no look tells."""
+    if all(look.favour is None for look in looks):
+        return None
+    return np.concatenate(
+        [
+            np.zeros((len(some.row), TERMS))
+            if look.favour is None
+            else look.favour[look.sources.sun[some.row]]
+            for look, some in zip(looks, slots, strict=True)
+        ]
+    )
+
+
 def _crowd(
-    target: RowOfMirrors, centre: Floats, extents: Floats, used: Bools, present: Bools, *, period: int
-) -> Floats:
-    """Share (A, M) of apertures like the target's under K shadows, of which each of M mirrors sees those ``present``."""
+    target: RowOfMirrors,
+    centre: Floats,
+    extents: Floats,
+    used: Bools,
+    present: Bools,
+    favour: Floats | None,
+    *,
+    period: int,
+) -> _Found:
+    """Share (A, M) of apertures like the target's under K shadows, of which each of M mirrors sees those ``present``, and
+    what they take besides (A, M) of light that favours parts by ``favour`` (A, TERMS)."""
     hidden = _hidden(target, centre, extents, used).astype(np.float32)
     present = present & (
         present.astype(np.float32) @ hidden == 0
@@ -132,8 +167,13 @@ def _crowd(
     shared = patterns(present, period=period)
     needed: Bools = np.asarray(present.any(axis=1))
     scans = scan(centre, extents, needed, width=target.width_m, height=target.height_m, slabs=_SLABS)
-    area = covered(scans, shared.row, shared.present, right=target.width_m / 2)
-    return np.asarray(area[shared.of] / (target.width_m * target.height_m))
+    weights = None
+    if favour is not None:
+        levels = along_y(scans.y / (target.height_m / 2))
+        weights = np.einsum("fkq,fq->fk", in_powers(favour)[scans.row], levels)
+    area, besides = covered(scans, shared.row, shared.present, right=target.width_m / 2, weights=weights)
+    aperture = target.width_m * target.height_m
+    return np.asarray(area[shared.of] / aperture), np.asarray(besides[shared.of] / aperture)
 
 
 def _hidden(target: RowOfMirrors, centre: Floats, extents: Floats, used: Bools) -> Bools:
@@ -176,21 +216,27 @@ class GearTask:
             found.append(look if self.own is None else look.only(look.foreign()))
         return found
 
-    def answer(self, looks: list[Outlook], shares: list[Floats]) -> GearShade:
-        """The answer from the ``shares`` (views x suns, mirrors) found for the :meth:`looks`."""
+    def answer(self, looks: list[Outlook], shares: list[_Found]) -> GearShade:
+        """The answer from the ``shares``, over views and suns, found for the :meth:`looks`."""
         suns = len(self.target.suns)
-        extra, worst = np.zeros(suns), np.zeros(suns)
+        extra, worst, uneven = np.zeros((3, suns))
         everywhere = np.ones(suns, np.bool_)
         for known, holds in ((self.own, everywhere), *([self.kept] if self.kept is not None else [])):
             if known is not None:
                 extra[holds], worst[holds] = known.extra[holds], known.worst[holds]
-        for look, share in zip(looks, shares, strict=True):
-            seats = self.target.row.count // look.mirrors
-            by_view = share.reshape(seats, look.lit.size, look.mirrors).transpose(1, 0, 2)
-            by_mirror = by_view.reshape(look.lit.size, self.target.row.count)[:, self.target.row.there]
+                uneven[holds] = known.uneven[holds]
+        for look, (share, besides) in zip(looks, shares, strict=True):
+            by_mirror, uneven_by = (self._by_mirror(look, part) for part in (share, besides))
             extra[look.lit] = np.maximum(by_mirror.mean(axis=1) - self.mean[look.lit], 0.0)
             worst[look.lit] = np.maximum(by_mirror.max(axis=1), self.worst[look.lit])
-        return GearShade(extra=extra, worst=worst)
+            uneven[look.lit] = uneven_by.mean(axis=1)
+        return GearShade(extra=extra, worst=worst, uneven=uneven)
+
+    def _by_mirror(self, look: Outlook, part: Floats) -> Floats:
+        """What is told over views and suns, by sun and mirror that is there."""
+        row = self.target.row
+        by_view = part.reshape(row.count // look.mirrors, look.lit.size, look.mirrors).transpose(1, 0, 2)
+        return np.asarray(by_view.reshape(look.lit.size, row.count)[:, row.there])
 
 
 def gear_shade(tasks: Sequence[GearTask]) -> list[GearShade]:
@@ -241,8 +287,10 @@ def _by_step(
 
 def own_gear_of_line(line: LineGear) -> GearShade:
     """Shade of the row's own gear on its own mirrors, ends of the row included, without any mirror's shadow."""
-    share = _own_shares(line, line.shadows, mirrors=line.row.count)[:, line.row.there]
-    return GearShade(extra=share.mean(axis=1), worst=share.max(axis=1))
+    share, uneven = (
+        part[:, line.row.there] for part in _own_shares(line, line.shadows, mirrors=line.row.count)
+    )
+    return GearShade(extra=share.mean(axis=1), worst=share.max(axis=1), uneven=uneven.mean(axis=1))
 
 
 def own_gear_share(
@@ -262,16 +310,17 @@ def own_gear_share(
     endless = replace(
         line.shadows, first=np.where(lasting, -far, 0), last=np.where(lasting, far, -1), absent=()
     )
-    return np.asarray(_own_shares(line, endless, mirrors=gear.mirrors_per_frame).mean(axis=1))
+    share, _uneven = _own_shares(line, endless, mirrors=gear.mirrors_per_frame)
+    return np.asarray(share.mean(axis=1))
 
 
-def _own_shares(line: LineGear, shadows: Shadows, *, mirrors: int) -> Floats:
-    """Share (S, mirrors) in the shadow of the row's own gear; its apertures cast nothing."""
+def _own_shares(line: LineGear, shadows: Shadows, *, mirrors: int) -> _Found:
+    """What is in the shadow of the row's own gear, by sun; its apertures cast nothing."""
     sun = line.row.into_mirror_frame(line.suns)
     lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
     blind = replace(shadows, last=np.where(np.arange(len(KINDS)) == 0, shadows.first - 1, shadows.last))
     sources = sources_of([blind], np.zeros((1, 1, 3)), sun, lit)
     low, high = hits(line.row, sources, mirrors=mirrors)
-    share = np.zeros((len(sun), mirrors))
-    share[lit] = _shares([Outlook(line.row, lit, sources, low, high, mirrors)])[0]
-    return share
+    share, uneven = np.zeros((2, len(sun), mirrors))
+    share[lit], uneven[lit] = _shares([Outlook(line.row, lit, sources, low, high, mirrors, line.favour)])[0]
+    return share, uneven

@@ -98,7 +98,8 @@ def _of_lines(sources: Sources, name: str) -> Floats:
 
 @dataclass(frozen=True)
 class Outlook:
-    """Series that may shade a target under its suns ``lit`` (L,), and the ranges of their members that meet it."""
+    """Series that may shade a target under its suns ``lit`` (L,), and the ranges of their members that meet it; ``favour`` is
+    the target's own (:class:`LineGear`)."""
 
     row: RowOfMirrors
     lit: Ints
@@ -106,6 +107,7 @@ class Outlook:
     low: Ints
     high: Ints
     mirrors: int
+    favour: Floats | None = None
 
     def foreign(self) -> Bools:
         """Suns (L,) at which anything but the target's own gear reaches it."""
@@ -140,7 +142,7 @@ def outlook(target: LineGear, casters: tuple[LineGear, ...], wanted: Bools) -> O
     rim = np.stack([_rim(row, line.row) for line in lines])
     sources = sources_of([_shadows_on(line, target) for line in lines], view.base + rim, sun, lit)
     low, high = hits(row, sources, mirrors=view.mirrors)
-    return Outlook(row=row, lit=lit, sources=sources, low=low, high=high, mirrors=view.mirrors)
+    return Outlook(row, lit, sources, low, high, view.mirrors, target.favour)
 
 
 def reached(target: LineGear, casters: tuple[LineGear, ...]) -> Bools:
