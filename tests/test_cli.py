@@ -76,7 +76,7 @@ def test_each_command_runs_without_qt(tmp_path: Path) -> None:
     assert json.loads(out)["figures"]["annual_heat_kwh"]["value"] > 0
     spot = ("spot", SMALL, "--sun", "180", "50", "--rays", "2000")
     for words in (
-        ("assess", SMALL),
+        ("assess", SMALL, "--curved"),
         ("check", SMALL),
         spot,
         ("build", SMALL),

@@ -307,7 +307,8 @@ def cone_shares(points: Points, errors: Errors, window: Window, suns: Floats, fr
         total = np.where(lit, landing.total, np.inf)[:, None]
         shares.into_window[rows] = np.sum(inside, axis=1) / total[:, 0]
         inside *= entering(points, landing, blur, window, frames[rows])
-        over[rows] = inside @ parts / total
+        # no BLAS: its threads cost more than so few columns are worth
+        over[rows] = np.einsum("sp,pt->st", inside, parts) / total
         shares.u_m[rows], shares.v_m[rows] = spot_centre(landing, landing.light)
     return shares
 
