@@ -109,7 +109,7 @@ def test_receivers_that_are_there_lose_heat_and_the_pipe_runs_on() -> None:
     share = with_gaps().figures["mirrors"] or 0.0
     share /= whole().figures["mirrors"] or 1.0
     assert kwh(with_gaps())["receiver"] / kwh(whole())["receiver"] == pytest.approx(share, abs=0.02)
-    assert kwh(with_gaps())["line_pipe"] / kwh(whole())["line_pipe"] == pytest.approx(1.01, abs=0.03)
+    assert kwh(with_gaps())["line_pipe"] / kwh(whole())["line_pipe"] == pytest.approx(1.0, abs=0.04)
 
 
 def test_what_is_remembered_of_the_whole_line_is_not_taken_for_one_with_gaps() -> None:
