@@ -6,10 +6,11 @@ import numpy as np
 
 from studio.engine.sky.calendar import DAYS_OF_MONTHS
 from studio.study.assessment import Array
+from studio.study.nodes import SunNodes
 from studio.study.obstacles import LineObstacles
 from studio.study.optics import LineOptics
 from studio.study.scenes import ShadeAt
-from studio.study.sky import Sky, SunNodes
+from studio.study.sky import Sky
 from studio.study.skyline import HiddenSun
 
 LOSSES = (
