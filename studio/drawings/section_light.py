@@ -214,7 +214,7 @@ def _alone(field: Field, target: Target) -> tuple[tuple[int, float], ...]:
     room = np.hypot(field.form.width_m, field.form.height_m)
     others = []
     for line in field.lines:
-        low, high = line.placed.box()
+        low, high = line.placed.box
         apart = np.maximum(np.maximum(low - one.first, one.first - high), 0.0)[:2]
         # a shadow reaches no farther than its caster's top stands above the target's foot, over the sun's slope
         near = np.hypot(*apart) - 2 * room <= max(high[2] - one.first[2] + 2 * room, 0.0) / steep

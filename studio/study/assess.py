@@ -354,8 +354,8 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
                 obstacles_by=work.around[place].alone,
                 winter_with_all=work.winter_with_all[place],
                 grade_percent=lay.grade_percent,
-                post_shortest_m=float(lay.posts_m.min()),
-                post_longest_m=float(lay.posts_m.max()),
+                post_shortest_m=lay.post_ends_m[0],
+                post_longest_m=lay.post_ends_m[1],
                 cut_m3=lay.earth.cut_m3,
                 fill_m3=lay.earth.fill_m3,
             )

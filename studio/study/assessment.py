@@ -52,6 +52,7 @@ class PlacedLine:
         steps = np.arange(self.count)[:, None] * self.spacing_m
         return np.asarray(self.first + steps * self.along)
 
+    @cached_property
     def box(self) -> tuple[Array, Array]:
         """Least and largest x, y, z of its vertices, (3,) each."""
         last = self.first + (self.count - 1) * self.spacing_m * self.along

@@ -6,8 +6,6 @@ from collections.abc import Iterator
 from math import ceil
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from studio.design.design import Design
 from studio.ground import surface_of
 from studio.study.assessment import Array, PlacedLine
@@ -52,10 +50,11 @@ def _first_spot(design: Design) -> tuple[float, float] | None:
 
 
 def _too_steep(design: Design, line: PlacedLine) -> Iterator[Finding]:
-    limit, steep = design.marks.ground_limit_percent, lay_of(design, line).steepest_percent
-    if steep.max() <= limit * (1 + 1e-9):
+    limit, lay = design.marks.ground_limit_percent, lay_of(design, line)
+    steep, worst = lay.steepest_percent, lay.steepest_at
+    if steep[worst] <= limit * (1 + 1e-9):
         return
-    worst = int(line.there[steep.argmax()])
+    worst = int(line.there[worst])
     yield Finding(
         key="too_steep",
         severity="caution",
@@ -74,11 +73,12 @@ def _too_steep(design: Design, line: PlacedLine) -> Iterator[Finding]:
 
 
 def _post_too_long(design: Design, line: PlacedLine) -> Iterator[Finding]:
-    limit, posts = design.marks.post_limit_m, lay_of(design, line).posts_m
-    worst, longest = int(line.there[posts.argmax()]), float(posts.max())
+    limit, lay = design.marks.post_limit_m, lay_of(design, line)
+    longest = lay.post_ends_m[1]
     over = longest - limit
     if over <= 1e-9:
         return
+    worst = int(line.there[lay.posts_m.argmax()])
     mend = None
     lower = _down(stand_of(design.line(line.id), design.mirror).stands_at_m - over)
     clear = clearance_seen(design, line)
@@ -132,18 +132,17 @@ def _drains_against(design: Design, line: PlacedLine) -> Iterator[Finding]:
 
 
 def _low(design: Design, line: PlacedLine) -> Iterator[Finding]:
-    marks, edges = design.marks, _low_edges(design, line)
+    marks, lay = design.marks, lay_of(design, line)
     if marks.snow_m > 0:
-        over = surface_of(design.ground).over(edges).min(axis=1)
         yield from _below(
-            design, line, over - marks.snow_m, key="mirror_in_snow",
+            design, line, lay.low_over_m - marks.snow_m, lay.lowest[1], key="mirror_in_snow",
             sentence=_("Line {id}: the low edge of its mirrors lies {cm} cm below the snow"),
             detail=_("Snow up to {height} m is reckoned with").format(height=number(marks.snow_m, digits=2)),
         )  # fmt: skip
     if marks.flood_level_m is not None:
         water = ground_height(design.ground, 0.0, 0.0) + marks.flood_level_m
         yield from _below(
-            design, line, edges[..., 2].min(axis=1) - water, key="mirror_in_flood",
+            design, line, lay.low_m - water, lay.lowest[0], key="mirror_in_flood",
             sentence=_("Line {id}: the low edge of its mirrors lies {cm} cm below the flood"),
             detail=_("The water stands {height} m above the land at the reference point").format(
                 height=number(marks.flood_level_m, digits=2)
@@ -152,12 +151,12 @@ def _low(design: Design, line: PlacedLine) -> Iterator[Finding]:
 
 
 def _below(
-    design: Design, line: PlacedLine, clear: Array, *, key: str, sentence: str, detail: str
+    design: Design, line: PlacedLine, clear: Array, worst: int, *, key: str, sentence: str, detail: str
 ) -> Iterator[Finding]:
-    least = float(clear.min())
+    least = float(clear[worst])
     if least >= -1e-9:
         return
-    worst = int(line.there[clear.argmin()])
+    worst = int(line.there[worst])
     stands = stand_of(design.line(line.id), design.mirror).stands_at_m
     yield Finding(
         key=key,
@@ -171,13 +170,6 @@ def _below(
         mirror=line.first_number + worst,
         mend=stand_at(design, line, _up(stands - least)),
     )
-
-
-def _low_edges(design: Design, line: PlacedLine) -> Array:
-    """Ends and middle of the apertures' low edges (M, 3, 3), the rim taken at the vertex's plane: by its depth too low."""
-    wide, high = line.axes[0] * design.mirror.width_m / 2, line.axes[1] * design.mirror.height_m / 2
-    low = -high if high[2] >= 0 else high
-    return np.asarray(line.vertices()[line.there, None] + np.stack([low - wide, low, low + wide]))
 
 
 def stand_at(design: Design, line: PlacedLine, height_m: float) -> Mend:

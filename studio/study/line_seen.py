@@ -1,8 +1,32 @@
 """A line by what its own statics read, wherever on a plane it stands: so that a drag does not work them out again."""
 
+from collections.abc import Callable
+from operator import is_
+from typing import Generic, TypeVar
+from weakref import WeakKeyDictionary
+
 from studio.design.design import Design
 from studio.ground import surface_of
 from studio.study.assessment import PlacedLine
+
+_T = TypeVar("_T")
+
+
+class OfLines(Generic[_T]):
+    """What was worked out last of each line that stands, with the very objects it was worked out from: told by a look. It goes
+    when the line goes."""
+
+    def __init__(self) -> None:
+        self._held: WeakKeyDictionary[PlacedLine, tuple[tuple[object, ...], _T]] = WeakKeyDictionary()
+
+    def get(self, line: PlacedLine, reads: tuple[object, ...], compute: Callable[[], _T]) -> _T:
+        """What is held of the line, computed unless it was from the same objects ``reads``."""
+        held = self._held.get(line)
+        if held is not None and all(map(is_, held[0], reads)):
+            return held[1]
+        value = compute()
+        self._held[line] = reads, value
+        return value
 
 
 class LineSeen:
@@ -16,9 +40,21 @@ class LineSeen:
             line.spacing_m, line.along.tobytes(), line.axes.tobytes(), own.stands_at_m,
             None if design.ground.heights is None else line.first.tobytes(),
         )  # fmt: skip
+        self._hash = hash(self._reads)
 
     def __hash__(self) -> int:
-        return hash(self._reads)
+        return self._hash
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, LineSeen) and self._reads == other._reads
+
+
+_seen: OfLines[LineSeen] = OfLines()
+
+
+def line_seen(design: Design, line: PlacedLine) -> LineSeen:
+    """A line of a design as a key, made once while nothing that it reads changes."""
+    reads = (
+        design.motion, design.mirror, design.receiver, design.pipe, design.oil, design.ground, design.line(line.id),
+    )  # fmt: skip
+    return _seen.get(line, reads, lambda: LineSeen(design, line))

@@ -25,9 +25,10 @@ from studio.engine.sky.calendar import DAYS_PER_YEAR
 from studio.ground import surface_of
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Cache
+from studio.study.nodes import SunNodes
 from studio.study.place import ground_height, row_of
 from studio.study.shade import Suns
-from studio.study.sky import Sky, SunNodes
+from studio.study.sky import Sky
 
 Ints = NDArray[np.intp]
 _ORIGIN = (0.0, 0.0, 0.0)

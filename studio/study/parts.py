@@ -160,10 +160,10 @@ def _cuts(design: Design, placed: tuple[PlacedLine, ...]) -> tuple[Cut, ...]:
 
 def _post_step_m(design: Design, placed: tuple[PlacedLine, ...]) -> float:
     """Step of the lengths that posts are cut to."""
-    posts = [lay_of(design, line).posts_m for line in placed]
+    posts = [lay_of(design, line).post_ends_m for line in placed]
     if not posts:
         return _POST_STEP_M
-    reach = max(float(each.max()) for each in posts) - min(float(each.min()) for each in posts)
+    reach = max(longest for _shortest, longest in posts) - min(shortest for shortest, _longest in posts)
     return _POST_STEP_M * max(1, ceil(reach / _POST_STEP_M / _MOST_POSTS))
 
 
@@ -171,14 +171,14 @@ def _posts_said(design: Design, placed: tuple[PlacedLine, ...]) -> str:
     """From where to where posts reach over uneven ground; empty over a plane, where all of a line are alike."""
     if design.ground.heights is None or not placed:
         return ""
-    posts = [lay_of(design, line).posts_m for line in placed]
+    lays = [lay_of(design, line) for line in placed]
     return _(
         "; vertices stand {least} to {most} m over uneven ground, {total} m in all, cut in steps of {step} m"
     ).format(
         step=number(_post_step_m(design, placed), digits=1),
-        least=number(min(float(each.min()) for each in posts), digits=2),
-        most=number(max(float(each.max()) for each in posts), digits=2),
-        total=number(sum(float(each.sum()) for each in posts), digits=0),
+        least=number(min(lay.post_ends_m[0] for lay in lays), digits=2),
+        most=number(max(lay.post_ends_m[1] for lay in lays), digits=2),
+        total=number(sum(lay.posts_in_all_m for lay in lays), digits=0),
     )
 
 

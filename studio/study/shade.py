@@ -78,15 +78,13 @@ def neighbours(
         + design.motion.arm_m
         + hypot(design.motion.axis_up_m, design.motion.axis_aside_m)
     )
-    low, high = (np.array(corners) for corners in zip(*(line.box() for line in placed), strict=True))
+    low, high = (np.array(corners) for corners in zip(*(line.box for line in placed), strict=True))
     gap = np.maximum(np.maximum(low[:, None] - high, low - high[:, None]), 0.0)
     rise = np.abs(high[:, 2] - low[:, None, 2])
     near = np.hypot(gap[..., 0], gap[..., 1]) < (tall + rise) * shadow + swept_m(design)
     np.fill_diagonal(near, False)
-    return {
-        line.id: tuple(placed[other] for other in np.flatnonzero(near[place]))
-        for place, line in enumerate(placed)
-    }
+    lines = np.fromiter(placed, dtype=object, count=len(placed))
+    return {line.id: tuple(lines[near[place]].tolist()) for place, line in enumerate(placed)}
 
 
 @dataclass(frozen=True)

@@ -10,41 +10,13 @@ from studio.design.site import FileWeather, Site
 from studio.engine.sky.calendar import DAYS_OF_MONTHS
 from studio.engine.sky.clear import clear_dni, daily_turbidity, monthly_turbidity
 from studio.engine.sky.kept_year import unpack_weather
-from studio.engine.sky.sun import HourSuns, clock_suns, direction_from_equatorial, hour_suns
+from studio.engine.sky.sun import HourSuns, clock_suns, hour_suns
 from studio.engine.sky.year import WeatherYear, year_from_months
 from studio.errors import BadInputError
 from studio.study.assessment import Array
 from studio.study.cache import Cache
+from studio.study.nodes import SunNodes, sun_nodes
 from studio.text import _
-
-DECLINATION_REACH_DEG = 25.0
-DECLINATION_STEPS = 10
-HOUR_ANGLE_STEP_DEG = 5.0
-"""Shade is tabulated over declination and hour angle at these steps; halving them moves a year by less than 0.2 %."""
-
-
-@dataclass(frozen=True)
-class SunNodes:
-    """Places of the sun above the site at which shade is worked out, and how moments are blended from them.
-
-    ``suns`` (N, 3) unit vectors in the site frame; ``nodes`` (T, 4) and ``weights`` (T, 4) of T moments.
-    """
-
-    suns: Array
-    nodes: NDArray[np.intp]
-    weights: Array
-
-    def blend(self, values: Array) -> Array:
-        """Values (N, ...) at the nodes, as values (T, ...) at the moments."""
-        weight = self.weights.reshape(self.weights.shape + (1,) * (values.ndim - 1))
-        return np.asarray((values[self.nodes] * weight).sum(axis=1))
-
-    def gather(self, values: Array) -> Array:
-        """How much of ``values`` (T,) at the moments is blended from each node: (N,)."""
-        parts = self.weights * values[:, None]
-        found = np.bincount(self.nodes.ravel(), weights=parts.ravel(), minlength=len(self.suns))
-        return found.astype(np.float64, copy=False)
-
 
 GRID_DAYS = np.arange(3, 366, 5)
 GRID_STEP_H = 0.25
@@ -197,50 +169,3 @@ def _weather(
         suns=hours,
     )
     return shaped.weather, shaped.rescaled_months
-
-
-def sun_nodes(
-    *places: tuple[Array, Array],
-    latitude_deg: float,
-    declination_steps: int = DECLINATION_STEPS,
-    hour_angle_step_deg: float = HOUR_ANGLE_STEP_DEG,
-) -> tuple[SunNodes, ...]:
-    """Nodes around places of the sun and bilinear weights; each of ``places`` is (declination (T,), hour angle (T,)).
-
-    All share the same nodes.
-    """
-    step = 2 * DECLINATION_REACH_DEG / declination_steps
-    most = int(np.ceil(180.0 / hour_angle_step_deg))
-    width = 2 * most + 2
-    flats, weights = [], []
-    for declination_deg, hour_angle_deg in places:
-        row = np.clip((declination_deg + DECLINATION_REACH_DEG) / step, 0.0, declination_steps - 1e-9)
-        column = hour_angle_deg / hour_angle_step_deg + most
-        low_row, low_column = np.floor(row).astype(np.intp), np.floor(column).astype(np.intp)
-        share_row, share_column = row - low_row, column - low_column
-        first = low_row * width + low_column
-        flats.append(np.stack([first, first + 1, first + width, first + width + 1], axis=-1))
-        weights.append(
-            np.stack(
-                [
-                    (1 - share_row) * (1 - share_column),
-                    (1 - share_row) * share_column,
-                    share_row * (1 - share_column),
-                    share_row * share_column,
-                ],
-                axis=-1,
-            )
-        )
-    touched, found = np.unique(np.concatenate(flats), return_inverse=True)
-    found = found.reshape(-1, 4).astype(np.intp)
-    node_row, node_column = np.divmod(touched, width)
-    suns = direction_from_equatorial(
-        node_row * step - DECLINATION_REACH_DEG,
-        (node_column - most) * hour_angle_step_deg,
-        latitude_deg=latitude_deg,
-    )
-    ends = np.cumsum([len(flat) for flat in flats])[:-1]
-    return tuple(
-        SunNodes(suns=suns, nodes=nodes, weights=weight)
-        for nodes, weight in zip(np.split(found, ends), weights, strict=True)
-    )

@@ -10,7 +10,7 @@ from studio.engine.mirror.form import rib_depth
 from studio.engine.motion.pose import window_frames
 from studio.study.assessment import Array, PlacedLine
 from studio.study.findings import Finding
-from studio.study.line_seen import LineSeen
+from studio.study.line_seen import LineSeen, line_seen
 from studio.study.optics import motion_of
 from studio.study.place import form_of
 from studio.study.shade import gear_of
@@ -69,7 +69,7 @@ def swing_findings(design: Design, placed: Sequence[PlacedLine]) -> Iterator[Fin
     """Receivers or pipe that meet the mirrors of their own line: the line for which it is worst."""
     if not placed:
         return
-    near = [_over_own(LineSeen(design, line)) for line in placed]
+    near = [_over_own(line_seen(design, line)) for line in placed]
     worst = min(range(len(placed)), key=lambda place: near[place])
     if near[worst] < 0:
         line = placed[worst]

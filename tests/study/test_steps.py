@@ -13,7 +13,7 @@ from studio.engine.motion.table import STEP_DEG, optics_table
 from studio.files.site import open_site
 from studio.study import optics, sky
 from studio.study.assess import Assessor
-from studio.study.sky import DECLINATION_STEPS, HOUR_ANGLE_STEP_DEG, sun_nodes
+from studio.study.nodes import HALF_DAY_STEPS, SEASON_STEPS, sun_nodes
 
 EXAMPLES = Path(__file__).parents[2] / "example_sites"
 MOST_MOVE = 0.002
@@ -77,8 +77,8 @@ def test_half_the_steps_of_the_shade_table(monkeypatch: pytest.MonkeyPatch, name
     before = absorbed_kwh(document)
     finer = partial(
         sun_nodes,
-        declination_steps=2 * DECLINATION_STEPS,
-        hour_angle_step_deg=HOUR_ANGLE_STEP_DEG / 2,
+        season_steps=2 * SEASON_STEPS,
+        half_day_steps=2 * HALF_DAY_STEPS,
     )
     monkeypatch.setattr(sky, "sun_nodes", finer)
     after = absorbed_kwh(document)

@@ -88,6 +88,11 @@ class LineOnPlan:
     drive: Polygon | None = None
 
     @cached_property
+    def from_own_support(self) -> tuple[float, int]:
+        """How far its sliding bar stays from its own posts, and the mirror whose post it comes nearest to."""
+        return _from_support(self, self)
+
+    @cached_property
     def feet(self) -> Shapes:
         """Outlines (M,) of the apertures on plan."""
         return np.asarray(shapely.polygons(self.corners[..., :2]), dtype=object)
@@ -291,7 +296,12 @@ def _strokes(plot: Plot, lines: tuple[LineOnPlan, ...], clearance_m: float) -> I
     for number, other in np.transpose(tree.query(hulls, predicate="intersects")).tolist():
         if number != other:
             yield from _stroke_on_mirrors(number, lines[number], other, lines[other], clearance_m)
-        yield from _stroke_on_supports(number, lines[number], other, lines[other], clearance_m)
+        line, beside = lines[number], lines[other]
+        gap, mirror = line.from_own_support if number == other else _from_support(line, beside)
+        if gap < clearance_m:
+            x, y = beside.heads[mirror, :2].tolist()
+            place = int(beside.places[mirror])
+            yield Conflict("stroke meets support", number, place, other, gap, clearance_m, (x, y))
     for number, other in np.transpose(
         shapely.STRtree(hulls).query(hulls, predicate="dwithin", distance=clearance_m)
     ).tolist():
@@ -330,10 +340,9 @@ def _stroke_on_mirrors(
         yield worst
 
 
-def _stroke_on_supports(
-    number: int, line: LineOnPlan, other: int, beside: LineOnPlan, clearance_m: float
-) -> Iterator[Conflict]:
-    """The post of ``beside`` (it may be the line itself) that the sliding bar of ``line`` comes nearest to, if too near.
+def _from_support(line: LineOnPlan, beside: LineOnPlan) -> tuple[float, int]:
+    """How far the sliding bar of ``line`` stays from the posts of ``beside`` (it may be the line itself), and the mirror whose
+    post it comes nearest to.
 
     A post is upright and reaches from below up to its head. The bar's point that is nearest to it on plan stands
     for the bar, which is exact where the bar is level.
@@ -348,11 +357,7 @@ def _stroke_on_supports(
     apart = np.hypot(np.hypot(away[..., 0], away[..., 1]), np.maximum(away[..., 2], 0.0))
     gap = apart - line.bar_radius_m - SUPPORT_M
     roll, mirror = np.unravel_index(int(gap.argmin()), gap.shape)
-    if gap[roll, mirror] < clearance_m:
-        x, y = beside.heads[mirror, :2].tolist()
-        least = float(gap[roll, mirror])
-        place = int(beside.places[mirror])
-        yield Conflict("stroke meets support", number, place, other, least, clearance_m, (x, y))
+    return float(gap[roll, mirror]), int(mirror)
 
 
 def _height_on(corners: Floats, points: Floats) -> Floats:
