@@ -81,7 +81,9 @@ def test_light_and_shade_of_mirrors_are_those_of_the_stretches_as_lines_end_to_e
     lines = tuple(other for other in design.lines if other.id != 2) + parts
     apart = Assessor().assess(replace(document(), design=replace(design, lines=lines)), calendar=False)
     for key in ("facing", "cosine", "horizon", "obstacles", "mirrors"):
-        assert kwh(with_gaps())[key] == pytest.approx(kwh(apart)[key], rel=1e-9, abs=1e-6), key
+        # the table's cubics are cut off at 0 line by line, so that shade sums up a little otherwise
+        near = 1e-4 if key == "mirrors" else 1e-9
+        assert kwh(with_gaps())[key] == pytest.approx(kwh(apart)[key], rel=near, abs=1e-6), key
     assert kwh(with_gaps())["mirrors"] != pytest.approx(kwh(whole())["mirrors"], rel=0.01)
 
 
