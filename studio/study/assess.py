@@ -98,6 +98,7 @@ class Assessor:
             lights = tuple(light.grid for light in work.lights)
             first = work.optics[0] if work.optics else None
             picture = calendar_of(design, work.placed, work.header, lights, first, work.sky)
+        _told(watch, "findings", 0.98)
         cost = cost_of(design, work.shopping, work.heat)
         hours = working_hours(tuple(light.grid for light in work.lights), work.sky)
         months = months_of(work)
@@ -127,7 +128,8 @@ class Assessor:
         _told(watch, "optics", 0.1)
         makes = {line.make: line for line in placed}
         of_make: dict[Hashable, LineOptics] = {
-            make: optics_of(design, line, sky, cache) for make, line in makes.items()
+            make: optics_of(design, line, sky, cache, tick=_tick(watch, "optics", 0.1, 0.4))
+            for make, line in makes.items()
         }
         optics = tuple(of_make[line.make] for line in placed)
         shares = cache.get(("shares", design.mirror, design.receiver), lambda: shares_of(design))
@@ -144,6 +146,8 @@ class Assessor:
         heat = heat_of(design, placed, header, sky, lights, cache, tick=_tick(watch, "heat", 0.7, 0.8))
         _told(watch, "winter check", 0.8)
         checks, with_all = self._checked(placed, shades, winter, around, len(sky.nodes.suns))
+        _told(watch, "room", 0.84)
+        conflicts = conflicts_of(design, placed, header, cache)
         _told(watch, "materials and money", 0.85)
         make = (design.mirror, design.receiver)
         hot_key = ("hot", *make, *year_key(design, placed[0], sky)) if placed else ()
@@ -158,7 +162,7 @@ class Assessor:
             winter=checks,
             around=around,
             winter_with_all=with_all,
-            conflicts=conflicts_of(design, placed, header, cache),
+            conflicts=conflicts,
             shopping=shopping_of(design, placed, header),
             hot=cache.get(hot_key, lambda: hot_spot_of(design, placed[0], optics[0], sky, shares))
             if placed

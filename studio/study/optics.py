@@ -17,7 +17,7 @@ from studio.engine.motion.table import OpticsAt, OpticsTable, optics_table
 from studio.study.assessment import Array, PlacedLine
 from studio.study.beside import spread_of
 from studio.study.build import slope_of
-from studio.study.cache import Cache
+from studio.study.cache import Cache, Tick, no_tick
 from studio.study.place import form_of, up_the_slope
 from studio.study.sky import Sky
 from studio.units import SUN_RMS_MRAD
@@ -28,6 +28,8 @@ MOST_ALONG_AXIS = 0.8999
 """Cosine between a line and its mirrors' axis up to which its motion can be reckoned, a hair below the engine's own 0.9."""
 GRADE_STEP_PERCENT = 0.05
 """Over uneven ground lines whose grades round to the same multiple of this share their optics."""
+_SUNS_AT_ONCE = 1000
+"""Suns that a table is grown by between two ticks."""
 TABLE_STEP_PERCENT = 2.0
 """Their tables are made for multiples of this grade only and blended between; a multiple of the step above."""
 
@@ -131,9 +133,11 @@ def optics_key(design: Design, placed: PlacedLine) -> tuple[object, ...]:
     return ("line's optics", form_of(design.mirror), errors_of(design), window_of(design), motion, blended)
 
 
-def table_covering(design: Design, placed: PlacedLine, suns: Array, cache: Cache) -> OpticsTable:
+def table_covering(
+    design: Design, placed: PlacedLine, suns: Array, cache: Cache, *, tick: Tick = no_tick
+) -> OpticsTable:
     """The optics table of a line, reaching all ``suns`` (N, 3) of the mirror frame that stand before the mirror."""
-    return _between_tables(design, placed, lambda motion: _table_of(design, motion, suns, cache))
+    return _between_tables(design, placed, lambda motion: _table_of(design, motion, suns, cache, tick))
 
 
 def motions_beside(design: Design, placed: PlacedLine) -> tuple[tuple[LineMotion, float], ...]:
@@ -172,12 +176,17 @@ def _between_tables(
     return replace(table, motion=optics_motion(design, placed), **blended)
 
 
-def _table_of(design: Design, motion: LineMotion, suns: Array, cache: Cache) -> OpticsTable:
-    """The table of one motion, kept and grown as other suns are asked for."""
+def _table_of(
+    design: Design, motion: LineMotion, suns: Array, cache: Cache, tick: Tick = no_tick
+) -> OpticsTable:
+    """The table of one motion, kept and grown as other suns are asked for, part by part so that ``tick`` may stop it."""
     form, errors, window = form_of(design.mirror), errors_of(design), window_of(design)
     key = ("optics", form, errors, window, motion)
     table = cache.get(key, lambda: optics_table(form, errors, window, motion, suns=np.zeros((0, 3))))
-    reaching = table.covering(suns)
+    reaching, parts = table, max(1, len(suns) // _SUNS_AT_ONCE)
+    for part, some in enumerate(np.array_split(suns, parts)):
+        tick(part / parts)
+        reaching = reaching.covering(some)
     if reaching is not table:
         cache.put(key, reaching)
     return reaching
@@ -188,18 +197,20 @@ def year_key(design: Design, placed: PlacedLine, sky: Sky) -> tuple[object, ...]
     return (*optics_key(design, placed), spread_of(design, placed), placed.axes.tobytes(), sky.key)
 
 
-def optics_of(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineOptics:
+def optics_of(
+    design: Design, placed: PlacedLine, sky: Sky, cache: Cache, *, tick: Tick = no_tick
+) -> LineOptics:
     """The optics of one line over the year; lines that stand and run alike share it."""
     key = year_key(design, placed, sky)
-    return cache.get(key, lambda: _optics(design, placed, sky, cache))
+    return cache.get(key, lambda: _optics(design, placed, sky, cache, tick))
 
 
-def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache) -> LineOptics:
+def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache, tick: Tick) -> LineOptics:
     hours = sky.suns @ placed.axes.T
     nodes = sky.nodes.suns @ placed.axes.T
     grid = sky.grid.suns @ placed.axes.T
     suns = np.concatenate([hours, nodes, grid])
-    table = table_covering(design, placed, suns, cache)
+    table = table_covering(design, placed, suns, cache, tick=tick)
     spread = spread_of(design, placed)
 
     def over_receivers(motion: LineMotion) -> OpticsTable:
