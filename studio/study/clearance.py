@@ -12,7 +12,7 @@ from studio.engine.motion.pose import window_frames
 from studio.ground import surface_of
 from studio.study.assessment import Array, PlacedLine
 from studio.study.findings import Finding, Mend
-from studio.study.line_seen import LineSeen, line_seen
+from studio.study.line_seen import LineSeen, OfLines, reads_of
 from studio.study.optics import motion_of
 from studio.study.place import stand_of
 from studio.study.shade import gear_of
@@ -79,9 +79,12 @@ def _clearance(seen: LineSeen) -> Clearance:
     return clearance_of(seen.design, seen.line)
 
 
+_near: OfLines[Clearance] = OfLines()
+
+
 def clearance_seen(design: Design, line: PlacedLine) -> Clearance:
     """How near a line comes to its ground, worked out once for lines that stand alike."""
-    return _clearance(line_seen(design, line))
+    return _near.get(line, reads_of(design, line), lambda: _clearance(LineSeen(design, line)))
 
 
 def ground_findings(design: Design, placed: Sequence[PlacedLine]) -> Iterator[Finding]:

@@ -7,7 +7,7 @@ from math import degrees
 from studio.design.design import Design
 from studio.study.assessment import PlacedLine
 from studio.study.findings import Finding, Mend
-from studio.study.line_seen import LineSeen, line_seen
+from studio.study.line_seen import LineSeen
 from studio.study.one_drive import DriveStatics, statics_of
 from studio.text import _, number
 
@@ -23,7 +23,7 @@ def drive_findings(design: Design, placed: Sequence[PlacedLine]) -> Iterator[Fin
     for line in placed:  # lines of one make have the same statics
         of_makes.setdefault(line.make, line)
     makes = list(of_makes.values())
-    found = [_statics(line_seen(design, line)) for line in makes]
+    found = [_statics(LineSeen(design, line)) for line in makes]
     window_deg = degrees(design.receiver.window_height_m / design.motion.arm_m)
     worst = max(found, key=lambda one: one.off_roll_deg)
     if worst.off_roll_deg > _OFF_SPOT * window_deg:

@@ -14,7 +14,7 @@ _T = TypeVar("_T")
 
 class OfLines(Generic[_T]):
     """What was worked out last of each line that stands, with the very objects it was worked out from: told by a look. It goes
-    when the line goes."""
+    when the line goes; so it must not hold the line."""
 
     def __init__(self) -> None:
         self._held: WeakKeyDictionary[PlacedLine, tuple[tuple[object, ...], _T]] = WeakKeyDictionary()
@@ -49,12 +49,8 @@ class LineSeen:
         return isinstance(other, LineSeen) and self._reads == other._reads
 
 
-_seen: OfLines[LineSeen] = OfLines()
-
-
-def line_seen(design: Design, line: PlacedLine) -> LineSeen:
-    """A line of a design as a key, made once while nothing that it reads changes."""
-    reads = (
+def reads_of(design: Design, line: PlacedLine) -> tuple[object, ...]:
+    """The objects that the statics of a line that stands come from, to be told by a look."""
+    return (
         design.motion, design.mirror, design.receiver, design.pipe, design.oil, design.ground, design.line(line.id),
     )  # fmt: skip
-    return _seen.get(line, reads, lambda: LineSeen(design, line))

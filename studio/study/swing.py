@@ -10,7 +10,7 @@ from studio.engine.mirror.form import rib_depth
 from studio.engine.motion.pose import window_frames
 from studio.study.assessment import Array, PlacedLine
 from studio.study.findings import Finding
-from studio.study.line_seen import LineSeen, line_seen
+from studio.study.line_seen import LineSeen, OfLines, reads_of
 from studio.study.optics import motion_of
 from studio.study.place import form_of
 from studio.study.shade import gear_of
@@ -65,11 +65,18 @@ def _over_own(seen: LineSeen) -> float:
     return over_own_mirrors_m(seen.design, seen.line)
 
 
+_near: OfLines[float] = OfLines()
+
+
+def _over_own_seen(design: Design, line: PlacedLine) -> float:
+    return _near.get(line, reads_of(design, line), lambda: _over_own(LineSeen(design, line)))
+
+
 def swing_findings(design: Design, placed: Sequence[PlacedLine]) -> Iterator[Finding]:
     """Receivers or pipe that meet the mirrors of their own line: the line for which it is worst."""
     if not placed:
         return
-    near = [_over_own(line_seen(design, line)) for line in placed]
+    near = [_over_own_seen(design, line) for line in placed]
     worst = min(range(len(placed)), key=lambda place: near[place])
     if near[worst] < 0:
         line = placed[worst]

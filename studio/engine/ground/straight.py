@@ -13,7 +13,7 @@ from studio.engine.ground.surface import Floats, Plane, Surface
 _CELL_M = 0.5
 """Widest step of the places at which the ground is read for cut and fill."""
 _T = TypeVar("_T")
-_MOST_HELD = 8192
+_MOST_HELD = 4096
 _held: WeakKeyDictionary[Surface, dict[Hashable, Any]] = WeakKeyDictionary()
 """What was worked out over each surface; it goes when the surface goes."""
 
