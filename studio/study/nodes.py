@@ -45,8 +45,15 @@ class SunNodes:
         return np.asarray(np.clip(blended, 0.0, 1.0))
 
     def gather(self, values: Array) -> Array:
-        """How much of ``values`` (T,), none below 0, at the moments hangs on each node: (N,)."""
-        parts = np.abs(self.weights) * values[:, None]
+        """How much of ``values`` (T,) at the moments is blended from each node: (N,)."""
+        return self._gathered(self.weights, values)
+
+    def leaning(self, values: Array) -> Array:
+        """How much of ``values`` (T,), none below 0, at the moments leans on each node, whichever way: (N,)."""
+        return self._gathered(np.abs(self.weights), values)
+
+    def _gathered(self, weights: Array, values: Array) -> Array:
+        parts = weights * values[:, None]
         found = np.bincount(self.nodes.ravel(), weights=parts.ravel(), minlength=len(self.suns))
         return found.astype(np.float64, copy=False)
 

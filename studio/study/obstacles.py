@@ -230,11 +230,12 @@ def _tabulated(
         return np.take_along_axis(every, state_of_day[days - 1][:, None], axis=1)[:, 0]
 
     light = sky.dni * np.maximum(sky.suns @ np.array(row.axes)[2], 0.0)
+    covered = sky.nodes.blend(shade.covered[:, :nodes].T)
     taken, by_mirror = np.zeros(len(members)), np.zeros(row.count)
     for number, let_through in enumerate(states):
-        at_nodes = sky.nodes.gather(np.where(state_of_day[sky.hour // 24] == number, light, 0.0))
-        taken += (1.0 - let_through) * (shade.covered[:, :nodes] @ at_nodes)
-        by_mirror += shade.by_mirror[number, :, :nodes] @ at_nodes
+        then = np.where(state_of_day[sky.hour // 24] == number, light, 0.0)
+        taken += (1.0 - let_through) * (then @ covered)
+        by_mirror += shade.by_mirror[number, :, :nodes] @ sky.nodes.gather(then)
     total = max(float(light.sum()), 1e-12)
     alone = zip(members, (taken / total).tolist(), strict=True)
     return LineObstacles(
@@ -243,6 +244,6 @@ def _tabulated(
         at_hours=at(sky.nodes, sky.hour // 24 + 1),
         at_grid=at(sky.grid.nodes, sky.grid.days_up()),
         alone=tuple(sorted((one for one in alone if one[1] > _LEAST_TOLD), key=lambda one: -one[1])),
-        by_mirror=by_mirror / total,
+        by_mirror=np.maximum(by_mirror / total, 0.0),
         there=row.there,
     )

@@ -241,8 +241,8 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache, tick: Ti
     grid_days = np.repeat(sky.grid.day_of_year.astype(np.intp) - 1, sky.grid.up.sum(axis=1))
     at_hours, at_grid = at(hours, sky.clear, sky.hour // 24), at(grid, sky.grid.clear, grid_days)
     cosine, grid_cosine = np.maximum(hours[:, 2], 0.0), np.maximum(grid[:, 2], 0.0)
-    light = sky.nodes.gather(sky.clear * cosine * at_hours.accepted)
-    of_grid = sky.grid.nodes.gather(sky.grid.clear * grid_cosine * at_grid.accepted)
+    light = sky.nodes.leaning(sky.clear * cosine * at_hours.accepted)
+    of_grid = sky.grid.nodes.leaning(sky.grid.clear * grid_cosine * at_grid.accepted)
     return LineOptics(
         table=table,
         cosine=cosine,
@@ -251,7 +251,7 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache, tick: Ti
         at_nodes=meaned.at(nodes),
         node_favour=table.favour_at(nodes),
         working=brightest(light) | brightest(of_grid),
-        bright=brightest(sky.nodes.gather(sky.clear * cosine)),
+        bright=brightest(sky.nodes.leaning(sky.clear * cosine)),
         grid_cosine=grid_cosine,
         at_grid=at_grid,
     )

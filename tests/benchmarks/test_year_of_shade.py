@@ -60,7 +60,7 @@ def years_shade(rows: tuple[RowOfMirrors, ...]) -> list[Floats]:
     for row in rows:
         if row.axes not in dim:
             dim[row.axes] = ~brightest(
-                nodes.gather(sky().clear * np.maximum(sky().suns @ np.array(row.axes[2]), 0.0))
+                nodes.leaning(sky().clear * np.maximum(sky().suns @ np.array(row.axes[2]), 0.0))
             )
     tasks = [
         LineTask(row, tuple(rows[other] for other in np.flatnonzero(near[place])), nodes.suns, dim[row.axes])
