@@ -110,7 +110,7 @@ def test_six_mirrors_are_ranked_as_without_a_desk(page: ShelfPage, qtbot: QtBot)
         )
         told = row.accessibleName()
         assert told.startswith(
-            f"{place}. {one.label}, heat cost {100 * (one.heat_cost_per_kwh or 0):.3g} ct/kWh"
+            f"{place}. {one.label}, heat cost {100 * (one.heat_cost_per_kwh or 0):#.3g} ct/kWh"
         )
         assert f"intercept {100 * (one.intercept or 0):.1f} %" in told
         for reason in one.reasons:
