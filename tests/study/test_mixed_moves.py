@@ -1,6 +1,7 @@
 """Lines that stand each its own way: what an edit leaves standing is what a fresh start gives, and only that is kept."""
 
 import dataclasses
+import itertools
 import pickle
 from typing import Any
 
@@ -11,7 +12,7 @@ from studio.design.design import Design, Document
 from studio.files.examples import example_path
 from studio.files.site import open_site
 from studio.study.assess import Assessor, like_the_last
-from studio.study.watch import StoppedError
+from studio.study.watch import StoppedError, Watch
 
 MOVES = 6
 SAME = 1e-9
@@ -89,21 +90,20 @@ def test_a_line_that_nothing_touched_is_the_very_same() -> None:
     ]
 
 
+def _stops_after(most: int) -> Watch:
+    """A watch that has enough when it is asked for the ``most``-th time."""
+    asked = itertools.count(1)
+    return lambda stage, share: next(asked) < most
+
+
 def test_a_stopped_assessment_leaves_nothing_wrong() -> None:
     document, design = mixed()
     assessor = Assessor()
     assessor.assess(document, design, calendar=False)
     design = with_line(design, 0, y_m=design.lines[0].y_m + 0.2)
     for after in range(3, 9):
-        asked = 0
-
-        def watch(stage: str, share: float) -> bool:
-            nonlocal asked
-            asked += 1
-            return asked < after  # noqa: B023
-
         with pytest.raises(StoppedError):
-            assessor.assess(document, design, watch=watch)
+            assessor.assess(document, design, watch=_stops_after(after))
     kept = assessor.assess(document, design, calendar=False)
     fresh = Assessor().assess(document, design, calendar=False)
     assert kept.figures["annual_heat_kwh"] == pytest.approx(fresh.figures["annual_heat_kwh"], rel=SAME)

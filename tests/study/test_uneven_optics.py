@@ -10,7 +10,8 @@ from studio.design.field import Line
 from studio.design.heights import packed_heights
 from studio.design.obstacles import Block, Tree
 from studio.design.site import Ground, HeightGrid, SpotHeights
-from studio.engine.motion.pose import Poses, best_poses
+from studio.engine.mirror.form import Errors, Floats, MirrorForm, Window
+from studio.engine.motion.pose import LineMotion, Poses, best_poses
 from studio.study.assess import Assessor
 from studio.study.cache import Cache
 from studio.study.optics import optics_of
@@ -95,11 +96,11 @@ def test_a_line_that_moves_over_uneven_ground_needs_no_new_table(monkeypatch: py
     design = Design(lines=lines, ground=waves())
     placed = place_lines(design)
     assert len({line.along.tobytes() for line in placed}) == 4
-    made: list[object] = []
+    made: list[LineMotion] = []
 
-    def counted(*args: object) -> Poses:
-        made.append(args[3])
-        return best_poses(*args)  # type: ignore[arg-type]
+    def counted(form: MirrorForm, errors: Errors, window: Window, motion: LineMotion, suns: Floats) -> Poses:
+        made.append(motion)
+        return best_poses(form, errors, window, motion, suns)
 
     monkeypatch.setattr("studio.engine.motion.table.best_poses", counted)
     assessor = Assessor()
