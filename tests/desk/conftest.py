@@ -7,12 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import QSettings
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QMessageBox
+from pytestqt.qtbot import QtBot
 
 from studio.design.design import Design, Document
 from studio.design.field import Line
 from studio.desk.session import Session
 from studio.desk.theme import Theme
+from studio.desk.window import Window
 from studio.study.assessment import Assessment, HeaderRun, LineResult, Months, Step, SunCalendar
 from studio.study.figures import FIGURES
 from studio.study.findings import Finding, numbered
@@ -145,3 +147,26 @@ def assessor() -> FakeAssessor:
 def held_assessor() -> FakeAssessor:
     """Holds its first assessment until let go."""
     return FakeAssessor(held=True)
+
+
+@pytest.fixture
+def open_window(
+    session: Session, theme: Theme, assessor: FakeAssessor, settings: QSettings, tmp_path: Path, qtbot: QtBot,
+    monkeypatch: pytest.MonkeyPatch,
+) -> Iterator[Callable[[int, int], Window]]:  # fmt: skip
+    """Opens the whole window in a size, with invented figures; whoever asks whether to leave work is told to."""
+    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
+    opened: list[Window] = []
+
+    def opens(width: int, height: int) -> Window:
+        made = Window(session, theme, lambda: assessor, settings, state_folder=tmp_path / "state")
+        qtbot.addWidget(made)
+        made.resize(width, height)
+        made.show()
+        made.worker.start()
+        opened.append(made)
+        return made
+
+    yield opens
+    for made in opened:
+        made.close()

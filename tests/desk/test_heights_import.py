@@ -1,14 +1,14 @@
 """Heights and pasted tables on the whole window: dropped, looked at, mended, taken as one step, undone. All is invented."""
 
-from collections.abc import Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QMimeData, QPointF, QSettings, Qt, QUrl
+from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent, QGuiApplication
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLabel, QLineEdit, QMessageBox
+from PySide6.QtWidgets import QLabel, QLineEdit
 from pytestqt.qtbot import QtBot
 
 from studio.design.site import HeightGrid, SpotHeights
@@ -18,9 +18,9 @@ from studio.desk.land_in.relief import Relief, shaded
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
 from studio.desk.state import Subject
-from studio.desk.theme import Theme
 from studio.desk.window import Window
-from studio.desk.worker import Assesses
+
+OpenWindow = Callable[[int, int], Window]
 
 LEFT = Qt.MouseButton.LeftButton
 SPOTS = "x,y,z\n0,0,310\n40,0,311\n40,30,313\n0,30,312\n"
@@ -28,18 +28,8 @@ TRAVERSE = "bearing distance\n90 120.00\n180 80\n270 120.05\n0 79.9\n"
 
 
 @pytest.fixture
-def window(
-    session: Session, theme: Theme, assessor: Assesses, settings: QSettings, tmp_path: Path, qtbot: QtBot,
-    monkeypatch: pytest.MonkeyPatch,
-) -> Iterator[Window]:  # fmt: skip
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(session, theme, lambda: assessor, settings, state_folder=tmp_path / "state")
-    qtbot.addWidget(made)
-    made.resize(1280, 720)
-    made.show()
-    made.worker.start()
-    yield made
-    made.close()
+def window(open_window: OpenWindow) -> Window:
+    return open_window(1280, 720)
 
 
 @pytest.fixture

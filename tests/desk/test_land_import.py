@@ -1,25 +1,25 @@
 """Land from a file on the whole window: opened or dropped, looked at, chosen, taken as one step, undone. The land is invented."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Sequence
 from math import cos, radians
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QMimeData, QPointF, QRectF, QSettings, Qt, QUrl
+from PySide6.QtCore import QMimeData, QPointF, QRectF, Qt, QUrl
 from PySide6.QtGui import QAction, QDropEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QFileDialog, QLabel, QMessageBox
+from PySide6.QtWidgets import QFileDialog, QLabel
 from pytestqt.qtbot import QtBot
 
 from studio.desk.land_in.area_row import outline_in, round_length
 from studio.desk.land_in.endings import holds_land
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
-from studio.desk.theme import Theme
 from studio.desk.window import Window
-from studio.desk.worker import Assesses
 from studio.files.land.look import look_at
+
+OpenWindow = Callable[[int, int], Window]
 
 Place = tuple[float, float]
 LAT, LON = 33.5, -5.0
@@ -53,18 +53,8 @@ def write_map(path: Path, **areas: Sequence[Sequence[Place]]) -> Path:
 
 
 @pytest.fixture
-def window(
-    session: Session, theme: Theme, assessor: Assesses, settings: QSettings, tmp_path: Path, qtbot: QtBot,
-    monkeypatch: pytest.MonkeyPatch,
-) -> Iterator[Window]:  # fmt: skip
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(session, theme, lambda: assessor, settings, state_folder=tmp_path / "state")
-    qtbot.addWidget(made)
-    made.resize(1600, 1000)
-    made.show()
-    made.worker.start()
-    yield made
-    made.close()
+def window(open_window: OpenWindow) -> Window:
+    return open_window(1600, 1000)
 
 
 @pytest.fixture

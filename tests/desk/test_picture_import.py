@@ -1,13 +1,13 @@
 """A picture on the whole window: dropped or chosen, laid by its world file or by two points. The picture is invented."""
 
-from collections.abc import Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, QSettings, Qt, QUrl
 from PySide6.QtGui import QAction, QDropEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QFileDialog, QLineEdit, QMessageBox
+from PySide6.QtWidgets import QFileDialog, QLineEdit
 from pytestqt.qtbot import QtBot
 
 from studio.desk.dropped import dropped
@@ -20,23 +20,16 @@ from studio.desk.window import Window
 from studio.desk.worker import Assesses
 from tests.files.pictures import coded, land
 
+OpenWindow = Callable[[int, int], Window]
+
 LEFT = Qt.MouseButton.LeftButton
 
 
 @pytest.fixture
-def window(
-    session: Session, theme: Theme, assessor: Assesses, settings: QSettings, tmp_path: Path, qtbot: QtBot,
-    monkeypatch: pytest.MonkeyPatch,
-) -> Iterator[Window]:  # fmt: skip
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(session, theme, lambda: assessor, settings, state_folder=tmp_path / "state")
-    qtbot.addWidget(made)
-    made.resize(1280, 720)
-    made.show()
-    made.worker.start()
+def window(open_window: OpenWindow, session: Session, qtbot: QtBot) -> Window:
+    made = open_window(1280, 720)
     qtbot.waitUntil(lambda: session.state.fresh, timeout=5000)
-    yield made
-    made.close()
+    return made
 
 
 @pytest.fixture

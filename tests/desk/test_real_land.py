@@ -6,7 +6,7 @@ their folder.
 
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Callable
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -14,16 +14,15 @@ import numpy as np
 import pytest
 import shapely
 from pyproj import Geod, Transformer
-from PySide6.QtCore import QMimeData, QPointF, QSettings, Qt, QUrl
+from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QMessageBox
 from pytestqt.qtbot import QtBot
 
 from studio.desk.session import Session
-from studio.desk.theme import Theme
 from studio.desk.window import Window
-from studio.desk.worker import Assesses
+
+OpenWindow = Callable[[int, int], Window]
 
 LAND = Path(os.environ.get("STILLFIELD_DATA", "absent")) / "land"
 pytestmark = pytest.mark.skipif(not LAND.is_dir(), reason="STILLFIELD_DATA names no folder with land/")
@@ -58,18 +57,8 @@ def geodesic_m2(rings: Rings) -> float:
 
 
 @pytest.fixture
-def window(
-    session: Session, theme: Theme, assessor: Assesses, settings: QSettings, tmp_path: Path, qtbot: QtBot,
-    monkeypatch: pytest.MonkeyPatch,
-) -> Iterator[Window]:  # fmt: skip
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(session, theme, lambda: assessor, settings, state_folder=tmp_path / "state")
-    qtbot.addWidget(made)
-    made.resize(1280, 720)
-    made.show()
-    made.worker.start()
-    yield made
-    made.close()
+def window(open_window: OpenWindow) -> Window:
+    return open_window(1280, 720)
 
 
 @pytest.mark.parametrize("name", [

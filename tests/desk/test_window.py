@@ -1,11 +1,11 @@
 """The whole window, with real keys and clicks on a real design."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QMimeData, QPointF, QSettings, Qt, QUrl
+from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QFileDialog, QLineEdit, QMessageBox, QWidget
@@ -17,9 +17,10 @@ from studio.desk.session import Session
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
 from studio.desk.window import Window
-from studio.desk.worker import Assesses
 from studio.edits.fields import set_field
 from studio.files.site import read_site
+
+OpenWindow = Callable[[int, int], Window]
 
 TMY3 = Path(str(files("pvlib"))) / "data" / "723170TYA.CSV"
 """Greensboro, in pvlib's package."""
@@ -27,19 +28,10 @@ KEYS = Qt.KeyboardModifier
 
 
 @pytest.fixture
-def window(
-    session: Session, theme: Theme, assessor: Assesses, settings: QSettings, tmp_path: Path, qtbot: QtBot,
-    monkeypatch: pytest.MonkeyPatch,
-) -> Iterator[Window]:  # fmt: skip
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(session, theme, lambda: assessor, settings, state_folder=tmp_path / "state")
-    qtbot.addWidget(made)
-    made.resize(1600, 1000)
-    made.show()
-    made.worker.start()
+def window(open_window: OpenWindow, session: Session, qtbot: QtBot) -> Window:
+    made = open_window(1600, 1000)
     qtbot.waitUntil(lambda: session.state.fresh, timeout=5000)
-    yield made
-    made.close()
+    return made
 
 
 def test_undo_and_redo_stand_with_their_names(window: Window, session: Session, qtbot: QtBot) -> None:
