@@ -6,6 +6,7 @@ import numpy as np
 
 from studio.engine.sky.calendar import DAYS_OF_MONTHS
 from studio.study.assessment import Array
+from studio.study.nodes import SunNodes
 from studio.study.obstacles import LineObstacles
 from studio.study.optics import LineOptics
 from studio.study.scenes import ShadeAt
@@ -110,7 +111,7 @@ def light_of(
     parts of the mirrors that serve the spot more or less than others: the difference stands in intercept (and in
     acceptance by its share), which is that of the light that shade leaves.
     """
-    mirrors, gear, uneven = (sky.nodes.blend(share) for share in _shares_at_nodes(shade))
+    mirrors, gear, uneven = _shares_at(sky.nodes, shade)
     hidden, taken = around.shares_at_hours()
     at = optics.at_hours
     on_aperture = sky.dni * (aperture_m2 * optics.cosine)
@@ -147,10 +148,12 @@ def light_of(
     )
 
 
-def _shares_at_nodes(shade: ShadeAt) -> tuple[Array, Array, Array]:
-    """Shares (N,) lost to mirrors and to gear, together never more than there is, and what both take of accepted light
-    besides."""
-    return shade.mirrors, np.minimum(shade.gear, 1.0 - shade.mirrors), shade.uneven
+def _shares_at(nodes: SunNodes, shade: ShadeAt) -> tuple[Array, Array, Array]:
+    """Shares (T,) lost to mirrors and to gear, together never more than there is, and what both take of accepted light
+    besides: more or less than nothing."""
+    mirrors = nodes.blend(shade.mirrors)
+    gear = np.minimum(nodes.blend(np.minimum(shade.gear, 1.0 - shade.mirrors)), 1.0 - mirrors)
+    return mirrors, gear, nodes.between(shade.uneven)
 
 
 def _grid_light(
@@ -163,8 +166,8 @@ def _grid_light(
 ) -> GridLight:
     facing = aperture_m2 * optics.grid_cosine
     before = facing * around.left_at_grid()
-    mirrors, gear, uneven = _shares_at_nodes(shade)
-    lit = before * (1.0 - sky.grid.nodes.blend(mirrors + gear))
-    serving = np.maximum(lit - before * sky.grid.nodes.blend(uneven), 0.0)
+    mirrors, gear, uneven = _shares_at(sky.grid.nodes, shade)
+    lit = before * (1.0 - mirrors - gear)
+    serving = np.maximum(lit - before * uneven, 0.0)
     absorbed = serving * (shares.reflectance * shares.absorptance) * optics.at_grid.accepted
     return GridLight(facing_m2=facing, lit_m2=lit, absorbed_m2=absorbed)

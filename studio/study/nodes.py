@@ -41,8 +41,11 @@ class SunNodes:
 
     def blend(self, shares: Array) -> Array:
         """Shares (N, ...) at the nodes, as shares (T, ...) at the moments, none below 0 or above 1."""
-        blended = np.einsum("tk,tk...->t...", self.weights, shares.take(self.nodes, axis=0))
-        return np.asarray(np.clip(blended, 0.0, 1.0))
+        return np.asarray(np.clip(self.between(shares), 0.0, 1.0))
+
+    def between(self, values: Array) -> Array:
+        """Values (N, ...) at the nodes that may lie on either side of 0, as values (T, ...) at the moments."""
+        return np.asarray(np.einsum("tk,tk...->t...", self.weights, values.take(self.nodes, axis=0)))
 
     def gather(self, values: Array) -> Array:
         """How much of ``values`` (T,) at the moments is blended from each node: (N,)."""
