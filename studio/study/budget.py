@@ -205,16 +205,16 @@ def year_sum(
     The mean of the line's mirrors. Raises KeyError for an unknown switch.
     """
     optics = optics_in(design, line)
-    suns = sky.suns @ line.axes.T
-    light = sky.dni * np.maximum(suns[:, 2], 0.0)
+    suns = sky.part_suns @ line.axes.T
+    light = sky.part_dni * np.maximum(suns[:, 2], 0.0)
     total = float(light.sum())
     off = _SWITCH[switch].off if switch else _unchanged
     if off is None:
         suns = np.broadcast_to([0.0, 0.0, 1.0], suns.shape)
     else:
         optics = off(optics)
-    by_hour = _accepted(optics, suns, sky, watch, step_deg)
-    accepted = float((light * by_hour).sum()) / total if total > 0 else 0.0
+    by_part = _accepted(optics, suns, sky, watch, step_deg)
+    accepted = float((light * by_part).sum()) / total if total > 0 else 0.0
     shares = shares_of(design)
     per_kwh = optics.form.aperture_m2 * shares.reflectance * shares.absorptance / 1000.0
     left = {"slope": optics.errors.slope_mrad, "scatter": optics.errors.scatter_mrad}
@@ -226,7 +226,7 @@ def _unchanged(optics: Optics) -> Optics:
 
 
 def _accepted(optics: Optics, suns: Array, sky: Sky, watch: Watch, step_deg: float) -> Array:
-    """Accepted share (T,) at the sunlit hours, by a table of its own."""
+    """Accepted share (P,) at the parts of the sunlit hours, by a table of its own."""
     table = optics_table(
         optics.form, optics.errors, optics.window, optics.motion, suns=np.zeros((0, 3)), step_deg=step_deg
     )
@@ -236,8 +236,8 @@ def _accepted(optics: Optics, suns: Array, sky: Sky, watch: Watch, step_deg: flo
     table = spread_table(table, suns, optics.spread)
     watch()
     if "held" in (optics.motion.slide_mode, optics.motion.roll_mode):
-        weights = sky.clear * np.maximum(suns[:, 2], 0.0)
-        return held_optics(table, suns, weights=weights, days=sky.hour // 24).optics.accepted
+        weights = sky.of_parts(sky.clear) * np.maximum(suns[:, 2], 0.0)
+        return held_optics(table, suns, weights=weights, days=sky.part_day).optics.accepted
     return table.at(suns).accepted
 
 

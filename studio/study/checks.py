@@ -12,15 +12,14 @@ from studio.study.drive_checks import drive_findings
 from studio.study.findings import Finding, Mend, numbered
 from studio.study.ground_checks import land_findings
 from studio.study.heat import oil_of, receiver_of
-from studio.study.light import LOSSES, Surroundings
+from studio.study.light import LOSSES
+from studio.study.reaching import Surroundings
 from studio.study.room import room_findings
 from studio.study.swing import swing_findings
 from studio.text import _, number, percent
 
 if TYPE_CHECKING:
     from studio.study.assess import Worked
-    from studio.study.optics import LineOptics
-    from studio.study.sky import Sky
 
 
 def findings_of(work: Worked, figures: Mapping[str, float | None]) -> tuple[Finding, ...]:
@@ -268,33 +267,8 @@ def _weather(work: Worked) -> Iterator[Finding]:
         )
 
 
-_HOUR_OFF = 0.01
-"""Share of a line's accepted light that one sun an hour may be off before it is told."""
-
-
 def _limits(work: Worked) -> Iterator[Finding]:
     """Where the studio itself knows less: what a reader of its numbers should be told."""
-    off = {id(its): _hour_off(work.sky, its) for its in {id(its): its for its in work.optics}.values()}
-    line_id, most = max(
-        ((line.id, off[id(its)]) for line, its in zip(work.placed, work.optics, strict=True)),
-        key=lambda pair: abs(pair[1]),
-        default=(0, 0.0),
-    )
-    if abs(most) > _HOUR_OFF:
-        yield Finding(
-            key="hour_steps",
-            severity="note",
-            sentence=(
-                _("One sun an hour makes this line's light {share} % too low")
-                if most < 0
-                else _("One sun an hour makes this line's light {share} % too high")
-            ).format(share=percent(abs(most), digits=1)),
-            detail=_(
-                "Its spot moves fast through the day; compared with quarter hours of a clear year, before shade"
-            ),
-            value=most,
-            line_id=line_id,
-        )
     narrow = work.optics[0].table.errors if work.optics else None
     if narrow is not None and not narrow.gaussian_sun_serves:
         yield Finding(
@@ -303,13 +277,3 @@ def _limits(work: Worked) -> Iterator[Finding]:
             sentence=_("With such small errors the sun's sharp rim counts; its spot is taken as blurred"),
             detail=_("Blur other than the sun's is under 2 mrad per axis (2 mm per metre)"),
         )
-
-
-def _hour_off(sky: Sky, optics: LineOptics) -> float:
-    """What accepted light per light on the apertures, by the hour, is off that by the quarter hour under a clear sky."""
-    by_hour, by_quarter = sky.clear * optics.cosine, sky.grid.clear * optics.grid_cosine
-    if not (by_hour.sum() > 0 and by_quarter.sum() > 0):
-        return 0.0
-    hourly = float(by_hour @ optics.at_hours.accepted / by_hour.sum())
-    quarterly = float(by_quarter @ optics.at_grid.accepted / by_quarter.sum())
-    return hourly / quarterly - 1.0 if quarterly > 0 else 0.0

@@ -42,28 +42,28 @@ def hot_spot_of(design: Design, placed: PlacedLine, optics: LineOptics, sky: Sky
     """
     mirror, receiver = design.mirror, design.receiver
     aperture = mirror.width_m * mirror.height_m
-    brings = optics.cosine * optics.at_hours.accepted
+    brings = optics.cosine * optics.at_parts.accepted
     best = int(np.argmax(brings))
     reflected = STRONG_SUN_W_M2 * aperture * float(optics.cosine[best]) * shares.reflectance
-    absorbed = reflected * float(optics.at_hours.accepted[best]) * shares.absorptance
+    absorbed = reflected * float(optics.at_parts.accepted[best]) * shares.absorptance
     area = receiver.window_width_m * receiver.window_height_m
-    peak = reflected * _peak_share(design, optics, placed.axes @ sky.suns[best], best) / _PROBE_M**2
+    peak = reflected * _peak_share(design, optics, placed.axes @ sky.part_suns[best], best) / _PROBE_M**2
     build = receiver_of(design)
     return HotSpot(
         absorbed_w=absorbed,
-        mean_kw_m2=reflected * float(optics.at_hours.into_window[best]) / area / 1000.0,
+        mean_kw_m2=reflected * float(optics.at_parts.into_window[best]) / area / 1000.0,
         peak_kw_m2=peak / 1000.0,
         stagnation_c=float(build.stagnation_c(absorbed)),
         stagnation_peak_c=float(build.stagnation_peak_c(peak * shares.absorptance)),
     )
 
 
-def _peak_share(design: Design, optics: LineOptics, sun: Array, hour: int) -> float:
+def _peak_share(design: Design, optics: LineOptics, sun: Array, part: int) -> float:
     """Largest share of the reflected light on a probe of 1 cm side anywhere on the window; ``sun`` (3,) mirror frame."""
     receiver = design.receiver
     errors = errors_of(design)
-    pose = optics.at_hours
-    frame = window_frames(optics.table.motion, pose.slide_m[[hour]], pose.roll_deg[[hour]])
+    pose = optics.at_parts
+    frame = window_frames(optics.table.motion, pose.slide_m[[part]], pose.roll_deg[[part]])
     across = np.cross(frame.along, frame.forward[0])
     u, v = np.meshgrid(
         np.linspace(-0.5, 0.5, _PLACES) * receiver.window_width_m,

@@ -6,12 +6,10 @@ import numpy as np
 
 from studio.engine.sky.calendar import DAYS_OF_MONTHS
 from studio.study.assessment import Array
-from studio.study.nodes import SunNodes
-from studio.study.obstacles import LineObstacles
 from studio.study.optics import LineOptics
+from studio.study.reaching import NOTHING_ROUND, Reaching, Surroundings
 from studio.study.scenes import ShadeAt
 from studio.study.sky import Sky
-from studio.study.skyline import HiddenSun
 
 LOSSES = (
     "cosine",
@@ -67,39 +65,11 @@ def facing_by_month(sky: Sky) -> Array:
     return np.asarray(np.add.reduceat(sky.year.dni_w_m2, starts) / 1000.0)
 
 
-@dataclass(frozen=True)
-class Surroundings:
-    """What stands between the sun and a line besides the field itself; None where nothing does."""
-
-    hidden: HiddenSun | None = None
-    obstacles: LineObstacles | None = None
-
-    @property
-    def alone(self) -> tuple[tuple[int, float], ...]:
-        """What each obstacle would take alone, largest first: (its place in the list, share)."""
-        return () if self.obstacles is None else self.obstacles.alone
-
-    def shares_at_hours(self) -> tuple[Array | float, Array | float]:
-        """At the sunlit hours (T,): the share of the light that the skyline takes, and of the rest that obstacles take."""
-        hidden = 0.0 if self.hidden is None else self.hidden.hours
-        taken = 0.0 if self.obstacles is None else self.obstacles.at_hours
-        return hidden, taken
-
-    def left_at_grid(self) -> Array | float:
-        """Share (U,) of the light that both leave at the moments of the clear grid."""
-        left: Array | float = 1.0 if self.hidden is None else 1.0 - self.hidden.grid
-        if self.obstacles is None:
-            return left
-        return left * (1.0 - self.obstacles.at_grid)
-
-
-NOTHING_ROUND = Surroundings()
-
-
 def light_of(
     aperture_m2: float,
     sky: Sky,
     optics: LineOptics,
+    reaching: Reaching,
     shade: ShadeAt,
     shares: Shares,
     around: Surroundings = NOTHING_ROUND,
@@ -111,49 +81,41 @@ def light_of(
     parts of the mirrors that serve the spot more or less than others: the difference stands in intercept (and in
     acceptance by its share), which is that of the light that shade leaves.
     """
-    mirrors, gear, uneven = _shares_at(sky.nodes, shade)
-    hidden, taken = around.shares_at_hours()
-    at = optics.at_hours
-    on_aperture = sky.dni * (aperture_m2 * optics.cosine)
-    lost_horizon = on_aperture * hidden
-    seen = on_aperture - lost_horizon
-    lost_obstacles = seen * taken
-    before = seen - lost_obstacles
-    lost_mirrors = before * mirrors
-    lost_gear = before * gear
-    lit = before - lost_mirrors - lost_gear
-    reflected = lit * shares.reflectance
-    serving = (lit - before * uneven) * shares.reflectance
-    into = np.clip(serving * at.into_window, 0.0, reflected)
-    accepted = np.clip(serving * at.accepted, 0.0, into)
-    absorbed = accepted * shares.absorptance
-    states = np.stack(
-        [
-            on_aperture, lost_horizon, lost_obstacles, lost_mirrors, lost_gear,
-            lit, reflected, into, accepted, absorbed,
-        ],
-        axis=-1,
-    )  # fmt: skip
-    monthly = sky.by_month(states).T / 1000.0
+    covered, serving = _shares_at_nodes(shade)
+    by_part = reaching.accepted * (1.0 - sky.nodes.between(serving))
+    accepted_w = np.maximum(sky.by_hour(by_part), 0.0) * (aperture_m2 * shares.reflectance)
+    accepted = sky.by_month(accepted_w) / 1000.0
     facing = facing_by_month(sky) * aperture_m2
-    losses = np.ascontiguousarray(
-        np.concatenate([(facing - monthly[0])[None], monthly[1:5], monthly[5:9] - monthly[6:10]])
+    on_aperture, lost_horizon, lost_obstacles = (
+        aperture_m2 * kwh for kwh in (reaching.on_aperture, reaching.horizon, reaching.obstacles)
     )
+    lost_mirrors, lost_gear = (
+        # the cubics dip a little below nothing beside where shade begins
+        aperture_m2 * np.maximum(reaching.leaning @ share, 0.0)
+        for share in (shade.mirrors, covered - shade.mirrors)
+    )
+    lit = on_aperture - lost_horizon - lost_obstacles - lost_mirrors - lost_gear
+    reflected = lit * shares.reflectance
+    into = (aperture_m2 * shares.reflectance) * (reaching.into_window - reaching.into_leaning @ serving)
+    into = np.clip(into, accepted, np.maximum(reflected, accepted))
+    absorbed = accepted * shares.absorptance
+    losses = [
+        facing - on_aperture, lost_horizon, lost_obstacles, lost_mirrors, lost_gear,
+        lit - reflected, reflected - into, into - accepted, accepted - absorbed,
+    ]  # fmt: skip
     return LineLight(
-        absorbed_w=absorbed,
+        absorbed_w=accepted_w * shares.absorptance,
         facing_kwh=facing,
-        losses_kwh=losses,
-        absorbed_kwh=monthly[9],
+        losses_kwh=np.stack(losses),
+        absorbed_kwh=absorbed,
         grid=_grid_light(aperture_m2, sky, optics, shade, shares, around),
     )
 
 
-def _shares_at(nodes: SunNodes, shade: ShadeAt) -> tuple[Array, Array, Array]:
-    """Shares (T,) lost to mirrors and to gear, together never more than there is, and what both take of accepted light
-    besides: more or less than nothing."""
-    mirrors = nodes.blend(shade.mirrors)
-    gear = np.minimum(nodes.blend(np.minimum(shade.gear, 1.0 - shade.mirrors)), 1.0 - mirrors)
-    return mirrors, gear, nodes.between(shade.uneven)
+def _shares_at_nodes(shade: ShadeAt) -> tuple[Array, Array]:
+    """Shares (N,) lost to mirrors and gear together, never more than there is, and what both take of accepted light."""
+    covered = np.maximum(np.minimum(shade.mirrors + shade.gear, 1.0), shade.mirrors)
+    return covered, covered + shade.uneven
 
 
 def _grid_light(
@@ -166,8 +128,6 @@ def _grid_light(
 ) -> GridLight:
     facing = aperture_m2 * optics.grid_cosine
     before = facing * around.left_at_grid()
-    mirrors, gear, uneven = _shares_at(sky.grid.nodes, shade)
-    lit = before * (1.0 - mirrors - gear)
-    serving = np.maximum(lit - before * uneven, 0.0)
-    absorbed = serving * (shares.reflectance * shares.absorptance) * optics.at_grid.accepted
-    return GridLight(facing_m2=facing, lit_m2=lit, absorbed_m2=absorbed)
+    covered, serving = (sky.grid.nodes.blend(share) for share in _shares_at_nodes(shade))
+    absorbed = before * (1.0 - serving) * (shares.reflectance * shares.absorptance) * optics.at_grid.accepted
+    return GridLight(facing_m2=facing, lit_m2=before * (1.0 - covered), absorbed_m2=absorbed)

@@ -47,6 +47,10 @@ class SunNodes:
         """Values (N, ...) at the nodes that may lie on either side of 0, as values (T, ...) at the moments."""
         return np.asarray(np.einsum("tk,tk...->t...", self.weights, values.take(self.nodes, axis=0)))
 
+    def at(self, moments: slice) -> "SunNodes":
+        """The same nodes for some of the moments."""
+        return SunNodes(self.suns, self.nodes[moments], self.weights[moments])
+
     def gather(self, values: Array) -> Array:
         """How much of ``values`` (T,) at the moments is blended from each node: (N,)."""
         return self._gathered(self.weights, values)

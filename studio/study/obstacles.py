@@ -43,7 +43,7 @@ class LineObstacles:
     """What obstacles take of one line's light.
 
     ``mean`` (K, S) is the share they take at S suns in each of K states of foliage, ``state_of_day`` (365,) the state of
-    each day; ``at_hours`` (T,) and ``at_grid`` (U,) the share at the sunlit hours and at the moments of the clear grid.
+    each day; ``at_parts`` (P,) and ``at_grid`` (U,) the share at the parts of the sunlit hours and at the moments of the clear grid.
     ``alone``: what each would take alone of the year's light after cosine, as (place in the design's list, share),
     largest first. ``by_mirror`` (M,): what all of them take of the year's light after cosine at each place, and ``there``
     the places where a mirror stands.
@@ -51,7 +51,7 @@ class LineObstacles:
 
     mean: Array
     state_of_day: Ints
-    at_hours: Array
+    at_parts: Array
     at_grid: Array
     alone: tuple[tuple[int, float], ...]
     by_mirror: Array
@@ -229,11 +229,11 @@ def _tabulated(
         every = moments.blend(shade.mean[:, :nodes].T)
         return np.take_along_axis(every, state_of_day[days - 1][:, None], axis=1)[:, 0]
 
-    light = sky.dni * np.maximum(sky.suns @ np.array(row.axes)[2], 0.0)
+    light = sky.part_dni * np.maximum(sky.part_suns @ np.array(row.axes)[2], 0.0)
     covered = sky.nodes.blend(shade.covered[:, :nodes].T)
     taken, by_mirror = np.zeros(len(members)), np.zeros(row.count)
     for number, let_through in enumerate(states):
-        then = np.where(state_of_day[sky.hour // 24] == number, light, 0.0)
+        then = np.where(state_of_day[sky.part_day] == number, light, 0.0)
         taken += (1.0 - let_through) * (then @ covered)
         by_mirror += shade.by_mirror[number, :, :nodes] @ sky.nodes.gather(then)
     total = max(float(light.sum()), 1e-12)
@@ -241,7 +241,7 @@ def _tabulated(
     return LineObstacles(
         mean=shade.mean,
         state_of_day=state_of_day,
-        at_hours=at(sky.nodes, sky.hour // 24 + 1),
+        at_parts=at(sky.nodes, sky.part_day + 1),
         at_grid=at(sky.grid.nodes, sky.grid.days_up()),
         alone=tuple(sorted((one for one in alone if one[1] > _LEAST_TOLD), key=lambda one: -one[1])),
         by_mirror=np.maximum(by_mirror / total, 0.0),

@@ -38,8 +38,8 @@ TABLE_STEP_PERCENT = 2.0
 class LineOptics:
     """The optics of lines that stand and run alike, on the mean of their receivers.
 
-    ``cosine`` (T,) of incidence at the sunlit hours, 0 where the sun is behind the mirror; ``at_hours`` the shares and
-    poses of those hours; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, and ``node_favour`` (N,
+    ``cosine`` (P,) of incidence at the parts of the sunlit hours, 0 where the sun is behind the mirror; ``at_parts`` the shares
+    and poses there; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, and ``node_favour`` (N,
     TERMS) how accepted light favours parts of the apertures there; ``grid_cosine`` (U,) and ``at_grid`` at the moments of the clear
     grid. ``working`` (N,): the nodes that all but ``LEAST_LIGHT`` of
     the clear year's accepted light comes from; ``bright`` (N,) those of its light on the apertures.
@@ -47,7 +47,7 @@ class LineOptics:
 
     table: OpticsTable
     cosine: Array
-    at_hours: OpticsAt
+    at_parts: OpticsAt
     node_cosine: Array
     at_nodes: OpticsAt
     node_favour: Array
@@ -206,10 +206,10 @@ def optics_of(
 
 
 def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache, tick: Tick) -> LineOptics:
-    hours = sky.suns @ placed.axes.T
+    parts = sky.part_suns @ placed.axes.T
     nodes = sky.nodes.suns @ placed.axes.T
     grid = sky.grid.suns @ placed.axes.T
-    suns = np.concatenate([hours, nodes, grid])
+    suns = np.concatenate([parts, nodes, grid])
     table = table_covering(design, placed, suns, cache, tick=tick)
     spread = spread_of(design, placed)
 
@@ -239,19 +239,20 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache, tick: Ti
         return held_optics(meaned, suns, weights=weights, days=days).optics
 
     grid_days = np.repeat(sky.grid.day_of_year.astype(np.intp) - 1, sky.grid.up.sum(axis=1))
-    at_hours, at_grid = at(hours, sky.clear, sky.hour // 24), at(grid, sky.grid.clear, grid_days)
-    cosine, grid_cosine = np.maximum(hours[:, 2], 0.0), np.maximum(grid[:, 2], 0.0)
-    light = sky.nodes.leaning(sky.clear * cosine * at_hours.accepted)
+    clear = sky.of_parts(sky.clear)
+    at_parts, at_grid = at(parts, clear, sky.part_day), at(grid, sky.grid.clear, grid_days)
+    cosine, grid_cosine = np.maximum(parts[:, 2], 0.0), np.maximum(grid[:, 2], 0.0)
+    light = sky.nodes.leaning(clear * cosine * at_parts.accepted)
     of_grid = sky.grid.nodes.leaning(sky.grid.clear * grid_cosine * at_grid.accepted)
     return LineOptics(
         table=table,
         cosine=cosine,
-        at_hours=at_hours,
+        at_parts=at_parts,
         node_cosine=np.maximum(nodes[:, 2], 0.0),
         at_nodes=meaned.at(nodes),
         node_favour=table.favour_at(nodes),
         working=brightest(light) | brightest(of_grid),
-        bright=brightest(sky.nodes.leaning(sky.clear * cosine)),
+        bright=brightest(sky.nodes.leaning(clear * cosine)),
         grid_cosine=grid_cosine,
         at_grid=at_grid,
     )

@@ -82,20 +82,20 @@ def test_what_obstacles_take_of_the_year_is_that_of_the_slow_way() -> None:
     rows = [row_of(line, design.mirror) for line in placed]
     found = stage.obstacles_of(design, placed, sky, Suns(sky.key, sky.nodes.suns), cache_)
     solids, plates = solids_of(design), plates_of(rows)
-    hours = np.arange(EACH // 2, len(sky.hour), EACH)
+    parts = np.arange(EACH // 2, len(sky.part_suns), EACH)
     sums = np.zeros(5)
     for line, row in zip(placed, rows, strict=True):
-        light = sky.dni * np.maximum(sky.suns @ line.axes[2], 0.0)
-        taken = found[line.id].at_hours
+        light = sky.part_dni * np.maximum(sky.part_suns @ line.axes[2], 0.0)
+        taken = found[line.id].at_parts
         mirrors = sky.nodes.blend(
             mirror_shade(row, tuple(other for other in rows if other is not row), sky.nodes.suns).mean
         )
-        for hour in hours[light[hours] > 0.0]:
-            sun, day = sky.suns[hour], int(sky.hour[hour]) // 24 + 1
+        for part in parts[light[parts] > 0.0]:
+            sun, day = sky.part_suns[part], int(sky.part_day[part]) + 1
             alone = left_on(row, solids, sun, day).mean()
-            both = left_on(row, [*solids, *plates], sun, day).mean() if mirrors[hour] > 0 else alone
-            live = 1.0 - taken[hour]
-            sums += light[hour] * np.array([1.0, alone, live, both, live * (1.0 - mirrors[hour])])
+            both = left_on(row, [*solids, *plates], sun, day).mean() if mirrors[part] > 0 else alone
+            live = 1.0 - taken[part]
+            sums += light[part] * np.array([1.0, alone, live, both, live * (1.0 - mirrors[part])])
     alone, live, both, live_both = sums[1:] / sums[0]
     print(
         f"obstacles leave {alone:.4f} slow, {live:.4f} live; with mirrors {both:.4f} slow, {live_both:.4f} live"

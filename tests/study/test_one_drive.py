@@ -90,14 +90,13 @@ def test_growth_and_aim_cost_what_the_year_takes_off_for_them() -> None:
     loose = changed(spaced_for="cold", aim_slide_mm=30.0, aim_roll_deg=1.0)
     line = place_lines(loose)[0]
     one = one_drive_of(loose, line, SKY, CACHE)
-    suns = SKY.suns @ line.axes.T
-    light = SKY.dni * np.maximum(suns[:, 2], 0.0)
+    light = SKY.part_dni * np.maximum(SKY.part_suns @ line.axes[2], 0.0)
     for name, design in (
         ("growth", changed(spaced_for="cold")),
         ("aim", changed(aim_slide_mm=30.0, aim_roll_deg=1.0)),
     ):
         whole, less = (
-            float(light @ optics_of(each, line, SKY, CACHE).at_hours.accepted) for each in (changed(), design)
+            float(light @ optics_of(each, line, SKY, CACHE).at_parts.accepted) for each in (changed(), design)
         )
         found = one.growth_loss if name == "growth" else one.aim_loss
         assert found == pytest.approx(1 - less / whole, abs=2e-3)

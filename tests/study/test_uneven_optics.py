@@ -26,7 +26,7 @@ def year_light(design: Design, cache: Cache) -> float:
     document = Document(design=design)
     sky = sky_of(design.site, document.asset, cache)
     optics = optics_of(design, place_lines(design)[0], sky, cache)
-    return float(sky.dni @ (optics.cosine * optics.at_hours.accepted)) / 1000
+    return float(sky.part_dni @ (optics.cosine * optics.at_parts.accepted)) / 1000
 
 
 @pytest.mark.parametrize(("azimuth", "grade"), [(90.0, 1.024), (60.0, 7.024), (20.0, 7.024), (20.0, -3.0)])

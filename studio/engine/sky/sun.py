@@ -25,6 +25,7 @@ __all__ = [
     "direction_from",
     "direction_from_equatorial",
     "hour_suns",
+    "part_suns",
     "solstice_day",
     "sun_track",
     "sunrise_sunset",
@@ -228,7 +229,9 @@ def hour_suns(
     """The sun at the middle of the sunlit part of each of the 8760 hours, and how much of the hour is sunlit."""
     sky = _Sky(latitude_deg, longitude_deg, altitude_m, None, _AIR_C, DELTA_T_S)
     days = np.arange(-1.0, DAYS_PER_YEAR + 3.0)  # every arc that can touch the year
-    rise, _, fall, _ = _day_arcs(days, sky, utc_offset_h, elevation_deg=sky.geometric_horizon_deg())
+    rise, _, fall, _ = _day_arcs(
+        days, sky, utc_offset_h, elevation_deg=float(sky.geometric_deg(np.zeros(1))[0])
+    )
     begin = NOMINAL_EPOCH_S - 3600.0 * utc_offset_h
     start = begin + 3600.0 * np.arange(float(HOURS_PER_YEAR))
     moment, sunlit_s = _sunlit_middles(start, rise, fall)
@@ -236,6 +239,28 @@ def hour_suns(
     # within a degree or so of a pole the sun circles along the horizon and the arcs lose their meaning
     sunlit_h = np.where(track.elevation_deg > 0.0, sunlit_s / 3600.0, 0.0)
     return HourSuns(track=track, sunlit_h=sunlit_h, moment_h=(moment - begin) / 3600.0)
+
+
+def part_suns(
+    hours: HourSuns, at: NDArray[np.intp], parts: int, *, latitude_deg: float, altitude_m: float = 0.0
+) -> tuple[Floats, Floats]:
+    """Declination and hour angle (K, ``parts``), deg, of the apparent sun at the middles of so many equal parts of the sunlit
+    part of hours ``at`` (K,), all of them with the sun above the horizon in the middle.
+
+    From that middle the sun goes on by 15 deg an hour at a declination that stands still (it moves by 0.006 deg in a third of
+    an hour at most); only refraction is worked out anew.
+    """
+    sky = _Sky(latitude_deg, 0.0, altitude_m, None, _AIR_C, DELTA_T_S)
+    track = hours.track
+    geometric = sky.geometric_deg(track.elevation_deg[at])
+    hour_angle, declination = _equatorial(geometric, track.azimuth_deg[at], latitude_deg)
+    aside = (np.arange(parts) + 0.5) / parts - 0.5
+    moved = hour_angle[:, None] + 15.0 * hours.sunlit_h[at, None] * aside
+    towards = direction_from_equatorial(declination[:, None], moved, latitude_deg=latitude_deg)
+    up = np.degrees(np.arcsin(np.clip(towards[..., 2], -1.0, 1.0)))
+    around = np.degrees(np.arctan2(towards[..., 0], towards[..., 1]))
+    hour_angle, declination = _equatorial(sky.apparent_deg(up), around, latitude_deg)
+    return declination, hour_angle
 
 
 @dataclass(frozen=True)
@@ -270,13 +295,17 @@ class _Sky:
             )
         return tuple(np.asarray(part, dtype=np.float64) for part in answer)
 
-    def geometric_horizon_deg(self) -> float:
-        """Geometric elevation at which the apparent elevation is 0."""
-        geometric = np.linspace(RISE_ELEVATION_DEG, 0.0, 1001)
+    def apparent_deg(self, geometric_deg: Floats) -> Floats:
+        """Apparent elevations of geometric ones: with refraction (SPA report, 3.14.3)."""
         refraction = spa().atmospheric_refraction_correction(
-            self._millibar, self.air_c, geometric, REFRACTION_AT_HORIZON_DEG
+            self._millibar, self.air_c, geometric_deg, REFRACTION_AT_HORIZON_DEG
         )
-        return float(np.interp(0.0, geometric + refraction, geometric))
+        return np.asarray(geometric_deg + refraction)
+
+    def geometric_deg(self, apparent_deg: Floats) -> Floats:
+        """Geometric elevations of apparent ones, 0 or above."""
+        geometric = np.concatenate([np.linspace(RISE_ELEVATION_DEG, 1.0, 2001), np.linspace(1.0, 90.0, 1001)])
+        return np.asarray(np.interp(apparent_deg, self.apparent_deg(geometric), geometric))
 
 
 def _equatorial(elevation_deg: Floats, azimuth_deg: Floats, latitude_deg: float) -> tuple[Floats, Floats]:
