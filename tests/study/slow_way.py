@@ -20,7 +20,7 @@ from pvlib import solarposition
 from studio.design.design import Document
 from studio.engine.heat.pipe import pipe_size
 from studio.engine.mirror.form import edge_depth
-from studio.engine.mirror.rays import ray_hits
+from studio.engine.mirror.rays import RayHits, ray_hits
 from studio.study.cache import Cache
 from studio.study.heat import receiver_of
 from studio.study.optics import errors_of, table_covering, window_of
@@ -175,6 +175,18 @@ def _draw(quarters: Quarters, size: Floats, pairs: int, generator: np.random.Gen
     return np.asarray(order[np.searchsorted(upto, place, side="right").clip(max=len(size) - 1)])
 
 
+@dataclass(frozen=True)
+class _Cast:
+    """Rays of one sun: where they fell, the light (N,) of each in m2 of aperture square to the sun, the ``mirror`` (N,) of each,
+    the sun in the mirror frame, and the gear around."""
+
+    hits: RayHits
+    light: Floats
+    mirror: Ints
+    seen: Floats
+    gear: list[Floats]
+
+
 class _Field:
     """A design's lines, ready to be posed and traced. All its lines are posed alike: they must stand alike."""
 
@@ -269,30 +281,10 @@ class _Field:
     ) -> Floats:
         """m2 of aperture square to the sun: ``CAUSES`` of the curved form, of the flat one, what frames take, and what would be
         absorbed without shade: (18,)."""
-        centre, forward, _square = self.receiver(slide_m, roll_deg)
-        seen = self.axes @ sun
-        count = len(self.vertices)
-        hits = ray_hits(
-            self.form,
-            self.errors,
-            self.window,
-            sun=seen,
-            centre=self.axes @ centre,
-            along=self.axes @ self.along,
-            forward=self.axes @ forward,
-            rays=count * rays_per_mirror,
-            generator=generator,
-        )
-        mirror = np.arange(len(hits.weight)) % count
-        flat_at = hits.start[:, :2]
-        curved_at = flat_at + (self.rim_m - hits.start[:, 2])[:, None] * seen[:2] / seen[2]
-        gear = self.gear(slide_m, roll_deg)
-        of_gear = self._shadows(gear, seen)
-        light = hits.weight * self.aperture_m2 / len(hits.weight)
+        cast = self._cast(sun, slide_m, roll_deg, rays_per_mirror, generator)
+        hits, light = cast.hits, cast.light
         results = []
-        for at, rim in ((curved_at, self.rims), (flat_at, self.corners)):
-            of_mirrors = _within(self._shadows([rim], seen), mirror, at)
-            lit = ~(of_mirrors | _within(of_gear, mirror, at))
+        for of_mirrors, lit in (self._lit(cast, curved=True), self._lit(cast, curved=False)):
             unshaded = light * lit
             film = unshaded.sum() * self.reflectance
             into = (unshaded * hits.inside).sum() * self.reflectance
@@ -307,10 +299,63 @@ class _Field:
                 accepted * (1 - self.absorptance),
                 accepted * self.absorptance,
             ]
-        caught = hits.accepted & lit & self._through_frames(hits.start, hits.reflected, mirror, gear[2])
+        through = self._through_frames(hits.start, hits.reflected, cast.mirror, cast.gear[2])
         on_absorber = self.reflectance * self.absorptance
+        caught = (light * (hits.accepted & lit & through)).sum() * on_absorber
         bare = (light * hits.accepted).sum() * on_absorber
-        return np.array([*results, (light * caught).sum() * on_absorber, bare])
+        return np.array([*results, caught, bare])
+
+    def absorbed_m2(
+        self,
+        sun: Floats,
+        slide_m: float,
+        roll_deg: float,
+        rays_per_mirror: int,
+        generator: np.random.Generator,
+    ) -> Floats:
+        """What each mirror's receiver absorbs (M,), curved forms: m2 of aperture square to the sun."""
+        cast = self._cast(sun, slide_m, roll_deg, rays_per_mirror, generator)
+        _of_mirrors, lit = self._lit(cast, curved=True)
+        taken = cast.light * (cast.hits.accepted & lit) * (self.reflectance * self.absorptance)
+        return np.bincount(cast.mirror, weights=taken, minlength=len(self.vertices))
+
+    def _cast(
+        self,
+        sun: Floats,
+        slide_m: float,
+        roll_deg: float,
+        rays_per_mirror: int,
+        generator: np.random.Generator,
+    ) -> "_Cast":
+        centre, forward, _square = self.receiver(slide_m, roll_deg)
+        count = len(self.vertices)
+        hits = ray_hits(
+            self.form,
+            self.errors,
+            self.window,
+            sun=self.axes @ sun,
+            centre=self.axes @ centre,
+            along=self.axes @ self.along,
+            forward=self.axes @ forward,
+            rays=count * rays_per_mirror,
+            generator=generator,
+        )
+        return _Cast(
+            hits=hits,
+            light=hits.weight * self.aperture_m2 / len(hits.weight),
+            mirror=np.arange(len(hits.weight)) % count,
+            seen=self.axes @ sun,
+            gear=self.gear(slide_m, roll_deg),
+        )
+
+    def _lit(self, cast: "_Cast", *, curved: bool) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Which rays a mirror shades, and which nothing does."""
+        at, seen = cast.hits.start[:, :2], cast.seen
+        if curved:
+            at = at + (self.rim_m - cast.hits.start[:, 2])[:, None] * seen[:2] / seen[2]
+        rims = self.rims if curved else self.corners
+        of_mirrors = _within(self._shadows([rims], seen), cast.mirror, at)
+        return of_mirrors, ~(of_mirrors | _within(self._shadows(cast.gear, seen), cast.mirror, at))
 
     def _shadows(self, bodies: list[Floats], seen: Floats) -> NDArray[np.object_]:
         """Of every mirror the union of the shadows (M,) that bodies throw on the plane of its rim's corners."""
