@@ -10,7 +10,8 @@ import pytest
 from studio.design.design import Document
 from studio.files.site import open_site
 from studio.study.assess import Assessor
-from tests.study.slow_way import CAUSES, QUARTERS, SlowYear, quarters_of, slow_year
+from tests.study.slow_field import CAUSES
+from tests.study.slow_way import QUARTERS, SlowYear, quarters_of, slow_year
 
 FULL = os.environ.get("STILLFIELD_FULL") == "1"
 PAIRS = None if FULL else 900

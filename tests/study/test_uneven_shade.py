@@ -22,6 +22,7 @@ from studio.study.optics import table_covering
 from studio.study.place import form_of, row_of
 from studio.study.shade import Poses, Suns, shade_of_field
 from tests.study import slow_way
+from tests.study.slow_field import CAUSES, SlowField
 
 PAIRS, RAYS, SEED = 100, 150, 20250322
 LINES: Mapping[str, tuple[float, float, float, float]] = {
@@ -70,10 +71,10 @@ def document(azimuth: float, spacing: float, pitch: float, tilt: float) -> Docum
 @cache
 def kept(name: str) -> Kept:
     doc = document(*LINES[name])
-    design, field, quarters = doc.design, slow_way._Field(doc), slow_way.quarters_of(doc)
+    design, field, quarters = doc.design, SlowField(doc), slow_way.quarters_of(doc)
     size = quarters.dni * np.maximum(quarters.sun @ field.axes[2], 0.0)
     generator = np.random.default_rng(SEED)
-    suns = quarters.sun[slow_way._draw(quarters, size, PAIRS, generator)]
+    suns = quarters.sun[slow_way.draw(quarters, size, PAIRS, generator)]
     seen, everywhere = suns @ field.axes.T, np.ones(len(suns), np.bool_)
     table = table_covering(design, field.lines[0], seen, Cache())
     at = table.at(seen)
@@ -90,8 +91,8 @@ def kept(name: str) -> Kept:
         ]
     )
     traced /= traced[:, :1]
-    flat, mirrors = len(slow_way.CAUSES), slow_way.CAUSES.index("mirrors")
-    absorbed = slow_way.CAUSES.index("absorbed")
+    flat, mirrors = len(CAUSES), CAUSES.index("mirrors")
+    absorbed = CAUSES.index("absorbed")
     rows = [row_of(line, design.mirror) for line in field.lines]
     light = 1.0 / np.maximum(seen[:, 2], 1e-9)  # drawn by light after cosine, which is added there
     told = curved_shade(form_of(design.mirror), rows, suns, light, draws=4 * len(suns))
