@@ -4,15 +4,15 @@ a line past a tree, and three findings mended by what they propose. The site is 
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable
 from math import cos, radians
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QMimeData, QPoint, QPointF, QSettings, Qt, QUrl
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLineEdit, QMessageBox
+from PySide6.QtWidgets import QLineEdit
 from pytestqt.qtbot import QtBot
 
 from studio.design.design import Design, Document
@@ -20,7 +20,6 @@ from studio.design.obstacles import Tree
 from studio.desk.plan.canvas import PlanCanvas
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
-from studio.desk.theme import Theme
 from studio.desk.window import Window
 from studio.study.assess import Assessor
 from studio.study.findings import Finding
@@ -34,22 +33,12 @@ CORNERS = ((-20.0, -10.0), (16.0, -11.0), (17.0, 12.0), (-19.0, 11.0))
 
 
 @pytest.fixture
-def window(
-    theme: Theme, settings: QSettings, tmp_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
-) -> Iterator[Window]:
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(
-        Session(Document(design=Design())), theme, Assessor, settings, state_folder=tmp_path / "state"
-    )
-    qtbot.addWidget(made)
-    made.resize(1600, 1000)
-    made.show()
+def window(open_window: Callable[..., Window], qtbot: QtBot) -> Window:
+    made = open_window(1600, 1000, Session(Document(design=Design())), Assessor)
     made.files.new()
-    made.worker.start()
     made.activateWindow()
     qtbot.waitUntil(lambda: made.session.state.fresh, timeout=30_000)
-    yield made
-    made.close()
+    return made
 
 
 class Person:
