@@ -18,6 +18,7 @@ from pytestqt.qtbot import QtBot
 from studio.design.design import Design, Document
 from studio.design.obstacles import Tree
 from studio.desk.plan.canvas import PlanCanvas
+from studio.desk.plan.tools.tool import Pointer
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
 from studio.desk.window import Window
@@ -67,6 +68,10 @@ class Person:
     def px(self, at: tuple[float, float]) -> QPoint:
         x, y = self.canvas.camera.to_px(at)
         return QPoint(round(float(x)), round(float(y)))
+
+    def on_a_mark(self, at: tuple[float, float]) -> bool:
+        spot = self.px(at)
+        return self.canvas.mark_under(Pointer(at, spot.x(), spot.y())) is not None
 
     def click(
         self, at: tuple[float, float], held: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier
@@ -182,7 +187,12 @@ def test_from_a_map_to_a_field_without_a_finding_that_mends_itself(
     assert isinstance(person.design.obstacles[0], Tree)
     person.keys(Key.Key_Escape, Key.Key_Escape, Key.Key_Escape)
     assert (person.session.state.tool, person.session.state.selection) == ("pick", frozenset())
-    start = (front.x_m + (front.count - 1) * front.spacing_m / 2, front.y_m)
+    person.settled()  # where a finding's mark lies on the line, a press goes to the finding
+    start = next(
+        place
+        for place in ((front.x_m + mirror * front.spacing_m, front.y_m) for mirror in range(front.count))
+        if not person.on_a_mark(place)
+    )
     person.drag(start, (start[0], start[1] - 0.5))
     person.settled()
     moved = person.design.line(front.id)
