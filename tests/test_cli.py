@@ -18,6 +18,7 @@ import openpyxl
 import pytest
 
 from studio.design.site import FileWeather
+from studio.edits.places import lane_across
 from studio.engine.sky.kept_year import unpack_weather
 from studio.engine.sky.sun import hour_suns
 from studio.files.examples import example_names, example_path
@@ -113,6 +114,48 @@ def test_a_skyline_is_brought_into_another_site_file(told: Told, tmp_path: Path)
     assert (status, out) == (3, "")
     assert "rise" in err
     assert out_file.read_bytes() == before
+
+
+def test_a_lane_is_left_across_the_lines(told: Told, tmp_path: Path) -> None:
+    before, out = open_site(SMALL).design, tmp_path / "lane.stillfield"
+    line = before.lines[1]
+    assert line.azimuth_deg == 90.0
+    middle = line.x_m + 6.5 * line.spacing_m  # between the 7th and the 8th vertex
+    ends = ("--from", f"{middle},{line.y_m - 90}", "--to", f"{middle},{line.y_m + 90}")
+    assert line.spacing_m < before.mirror.width_m + 0.5 < 2 * line.spacing_m
+    looked = told("lane", SMALL, *ends, "--width", "0.5")
+    assert looked[0] == 0
+    assert not looked[2]
+    status, text, _error = told("lane", SMALL, *ends, "--width", "0.5", "--into", out)
+    assert status == 0
+    assert text == f"{looked[1]}{out}\n"
+    assert f"Line {line.id}: without 7-8, {line.count - 2} stand" in text
+    assert "passes below the pipes or not at all" in text
+    after = open_site(out).design
+    assert after.line(line.id).left_out == (7, 8)
+    assert (
+        after
+        == lane_across(before, start=(middle, line.y_m - 90), end=(middle, line.y_m + 90), width_m=0.5).design
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "sentence"),
+    [
+        (("--from", "3;4", "--to", "3,40", "--width", "3"), 2, "--from wants two lengths in metres, as 12.5,-40; found '3;4'."),
+        (("--from", "3,4", "--to", "3,4,5", "--width", "3"), 2, "--to wants two lengths in metres, as 12.5,-40; found '3,4,5'."),
+        (("--from", "3,4", "--to", "3,inf", "--width", "3"), 2, "--to wants two lengths in metres, as 12.5,-40; found '3,inf'."),
+        (("--from", "3,4", "--to", "3,4", "--width", "3"), 3, "A lane of 3.00 m between these points will not do; up to 100 m between two places would be right."),
+        (("--from", "3,-40", "--to", "3,40", "--width", "-1"), 3, "A lane of −1.00 m between these points will not do; up to 100 m between two places would be right."),
+        (("--from", "900,-40", "--to", "900,40", "--width", "3"), 3, "The lane meets no mirror; draw it across the lines."),
+    ],
+)  # fmt: skip
+def test_a_lane_that_will_not_do_is_told_in_a_sentence(
+    told: Told, tmp_path: Path, words: tuple[str, ...], status: int, sentence: str
+) -> None:
+    out = tmp_path / "lane.stillfield"
+    assert told("lane", SMALL, *words, "--into", out) == (status, "", f"{sentence}\n")
+    assert not out.exists()
 
 
 def test_a_piped_table_is_whole_and_utf_8_whatever_the_terminal_says() -> None:

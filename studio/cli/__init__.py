@@ -23,7 +23,7 @@ app = typer.Typer(
 app.command(hidden=True)(site.desk)
 for _command in (
     site.assess, site.check, site.materials, mirror.spot, mirror.build, mirror.drive, mirror.rank, mirror.search,
-    field.curves, land.land, land.plant, land.plot, heights.heights, heights.horizon, picture.picture, site.schema,
+    field.curves, field.lane, land.land, land.plant, land.plot, heights.heights, heights.horizon, picture.picture, site.schema,
     site.example,
 ):  # fmt: skip
     app.command()(_command)

@@ -1,4 +1,4 @@
-"""Commands about a whole field: its curves over pitch, spacing and azimuth."""
+"""Commands about a whole field: its curves over pitch, spacing and azimuth, and lanes across its lines."""
 
 import sys
 from pathlib import Path
@@ -6,7 +6,17 @@ from typing import Annotated, get_args
 
 import typer
 
-from studio.cli.shared import Changes, SiteFile, Weather, print_tree, read, tried, wrong_use
+from studio.cli.shared import (
+    Changes,
+    SiteFile,
+    Weather,
+    print_tree,
+    read,
+    tried,
+    two_lengths,
+    write,
+    wrong_use,
+)
 from studio.text import _
 
 
@@ -71,3 +81,30 @@ def curves(
         print_tree(curve_tree(found, design, chosen, planted=planted, facing_turns=facing_turns))
     elif as_csv is None:
         print_curve(found, design, chosen, planted=planted, facing_turns=facing_turns)
+
+
+def lane(
+    file: SiteFile,
+    start: Annotated[
+        str, typer.Option("--from", metavar="X,Y", help="One end, m east and north of the reference point")
+    ],
+    end: Annotated[str, typer.Option("--to", metavar="X,Y", help="The other end")],
+    width: Annotated[float, typer.Option("--width", metavar="M", help="Clear width between mirrors")],
+    into: Annotated[
+        Path | None, typer.Option("--into", metavar="SITE", help="Write this site file, which may be FILE")
+    ] = None,
+) -> None:
+    """Leave out the mirrors of FILE that a lane across the lines meets; nothing is written without --into."""
+    import dataclasses
+
+    from studio.edits.registry import apply_edit
+    from studio.papers.planting import lane_lines
+
+    document = read(file)
+    ends = {"start": two_lengths(start, "--from"), "end": two_lengths(end, "--to")}
+    edit = apply_edit(document.design, "lane_across", {**ends, "width_m": width})
+    if into is not None:
+        write(into, dataclasses.replace(document, design=edit.design))
+    sys.stdout.writelines(f"{line}\n" for line in lane_lines(document.design, edit))
+    if into is not None:
+        sys.stdout.write(f"{into}\n")

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from studio.cli.shared import SiteFile, print_tree, read, wrong_use
+from studio.cli.shared import SiteFile, print_tree, read, two_lengths, wrong_use
 from studio.text import _
 
 Crs = Annotated[
@@ -86,21 +86,7 @@ def heights(
 
 
 def _place(text: str) -> tuple[float, float] | None:
-    """Two lengths apart by a comma; None where nothing was said."""
-    if not text.strip():
-        return None
-    from math import isfinite
-
-    parts = text.split(",")
-    try:
-        x, y = (float(part) for part in parts)
-    except ValueError:
-        x = y = float("nan")
-    if not (isfinite(x) and isfinite(y)):
-        wrong_use(
-            _("--at wants two lengths in metres, as 12.5,-40; found '{found}'.").format(found=text[:40])
-        )
-    return x, y
+    return two_lengths(text, "--at") if text.strip() else None
 
 
 def horizon(
@@ -136,7 +122,12 @@ def horizon(
     document = read(file)
     told: tuple[str, ...] = ()
     if from_heights is not None and table is None:
-        how = HeightsHow(How(crs=crs, unit=unit), height_unit, at=_place(at), void=void)
+        how = HeightsHow(
+            How(crs=crs, unit=unit),
+            height_unit,
+            at=_place(at),
+            void=void,
+        )
         found = skyline_of(from_heights, document.design, how=how)
         points, told = found.points, found.told
     elif table is not None and from_heights is None:

@@ -78,6 +78,23 @@ def wrong_use(sentence: str) -> Any:
     raise typer.Exit(WRONG_USE)
 
 
+def two_lengths(text: str, option: str) -> tuple[float, float]:
+    """A place given as two lengths in metres apart by a comma."""
+    from math import isfinite
+
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError:
+        x = y = float("nan")
+    if not (isfinite(x) and isfinite(y)):
+        wrong_use(
+            _("{option} wants two lengths in metres, as 12.5,-40; found '{found}'.").format(
+                option=option, found=text[:40]
+            )
+        )
+    return x, y
+
+
 def assessed(document: "Document") -> "Assessment":
     from studio.study.assess import Assessor
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from PySide6.QtCore import QRectF, Signal
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
 from studio.desk.cautions import caution_for
@@ -56,7 +56,11 @@ class SourceRow(Row):
         )
         self.update()
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         theme = self.theme
         left = 16.0 + _INDENT * self.source.depth
         if self._folded is not None:

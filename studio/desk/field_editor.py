@@ -29,6 +29,8 @@ UNIT_WIDTH = 60
 _WIDEST_UNIT = 92
 _WIDE_OPEN = 1e8
 """Limits beyond this are none that a person needs to be told."""
+_DRAWN = ("m", "°")
+"""Units of what a hand draws, and so of values with more decimals than anybody means."""
 
 
 @dataclass(frozen=True)
@@ -49,18 +51,32 @@ class Bound:
 
 
 def typed_form(declaration: Declaration, value: Any) -> str:
-    """A value as it stands in its field: at least the declared decimals, and no digit of it lost."""
+    """A value as it stands in its field: at least the declared decimals, and no digit of it lost.
+
+    But lengths and angles that come of drawing and planting are rounded to the declared decimals where they have more than
+    one beyond them; the field then says on being entered what they are exactly.
+    """
     if value is None:
         return ""
     if isinstance(declaration, Quantity):
         rounded = f"{value:.{declaration.digits}f}"
-        text = rounded if abs(float(rounded) - value) <= 1e-9 * max(1.0, abs(value)) else f"{value:.10g}"
+        drawn = declaration.unit in _DRAWN and not _has_decimals(value, declaration.digits + 1)
+        text = rounded if drawn or _has_decimals(value, declaration.digits) else _exactly(value)
         return text.replace("-", MINUS)
     if isinstance(declaration, Numbers):
         return in_ranges(value)
     if isinstance(declaration, Places):
         return "; ".join(f"{place:.10g}" for place in value).replace("-", MINUS)
     return str(value)
+
+
+def _has_decimals(value: float, digits: int) -> bool:
+    """Whether so many decimals hold all of a value."""
+    return abs(round(value, digits) - value) <= 1e-9 * max(1.0, abs(value))
+
+
+def _exactly(value: float) -> str:
+    return f"{value:.10g}"
 
 
 class _LineEdit(QLineEdit):
@@ -264,11 +280,22 @@ class FieldEditor(QWidget):
         assert self.edit is not None
         if here:
             if not self.edit.isModified():
-                self._say(self._range() or self._aside(None), "ink2")
+                told = (self._unrounded(), self._range() or self._aside(None))
+                self._say("; ".join(part for part in told if part), "ink2")
         elif self.edit.isModified():
             self._take()
         else:
             self.refresh()
+
+    def _unrounded(self) -> str:
+        """What the value is exactly, where the field shows it rounded."""
+        declaration, value = self._bound.declaration, self._number_in(self._session.state.shown)
+        if not isinstance(declaration, Quantity) or value is None:
+            return ""
+        exactly = _exactly(value).replace("-", MINUS)
+        if _has_decimals(value, declaration.digits) or typed_form(declaration, value) == exactly:
+            return ""
+        return _("exactly {value} {unit}").format(value=exactly, unit=_(declaration.unit))
 
     def _think_aloud(self, text: str) -> None:
         """Say how what is typed is understood, before it is taken."""
@@ -294,6 +321,11 @@ class FieldEditor(QWidget):
     def _take(self) -> None:
         assert self.edit is not None
         if not self.edit.isModified():
+            return
+        kept = self._bound.read(self._session.state.design)
+        typed = self.edit.text().strip().replace("-", MINUS)
+        if self._unrounded() and typed == typed_form(self._bound.declaration, kept):
+            self._leave_alone()  # typed back to what stood there rounded: the value is the same
             return
         if self._apply(self.edit.text()):
             self.edit.setModified(False)

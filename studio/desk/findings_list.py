@@ -56,7 +56,11 @@ class FindingRow(Row):
     def _has_detail(self) -> bool:
         return bool(self.finding.detail) and (not self.plain or self.finding.forbids)
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         theme, finding = self.theme, self.finding
         if self.held:
             painter.setPen(Qt.PenStyle.NoPen)

@@ -1,5 +1,7 @@
 """What painted parts share: rows that are buttons, text in columns, arrows, hatches, the shapes of findings."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from math import cos, pi, sin
 from typing import Literal
 
@@ -11,7 +13,6 @@ from PySide6.QtGui import (
     QKeyEvent,
     QPainter,
     QPainterPath,
-    QPaintEvent,
     QPen,
     QPolygonF,
 )
@@ -177,12 +178,14 @@ class Row(QAbstractButton):
             return
         super().keyPressEvent(event)
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @contextmanager
+    def painting(self) -> Iterator[tuple[QPainter, QRectF]]:
+        """Within ``paintEvent``: the row's ground, then whatever is painted with what this gives, then its rail and focus."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         if self.underMouse() and self.isEnabled():
             painter.fillRect(self.rect(), self.theme.color("window"))
-        self.paint(painter, QRectF(self.rect()))
+        yield painter, QRectF(self.rect())
         if self.stale and self.x() == 0:  # the rail runs along the panel's edge
             rail(painter, self.height(), self.theme)
         if self.hasFocus():
@@ -190,7 +193,3 @@ class Row(QAbstractButton):
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRoundedRect(QRectF(self.rect()).adjusted(3, 1, -3, -1), 4, 4)
         painter.end()
-
-    def paint(self, painter: QPainter, box: QRectF) -> None:
-        """Paint what the row shows."""
-        raise NotImplementedError

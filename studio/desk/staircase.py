@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from PySide6.QtCore import QRectF
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QPainter, QPaintEvent
 
 from studio.desk.painted import MARGIN, Row, draw_text, hatch, text_width
 from studio.desk.theme import Theme
@@ -100,7 +100,11 @@ class StairRow(Row):
             )
         )
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         stair, theme = self._stair, self.theme
         if stair is None:
             return

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPen
+from PySide6.QtGui import QPainter, QPaintEvent, QPen
 
 from studio.desk.icons import draw_icon
 from studio.desk.painted import MARGIN, Row, arrow, draw_text, text_width, tick_mark
@@ -129,7 +129,11 @@ class FigureRow(Row):
         )
         return self.left + label + 4 + value + _NARROW_UNIT + _NARROW_CHANGE + 8
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         if self.narrow:
             self._paint_narrow(painter, box)
             return
@@ -240,7 +244,11 @@ class HeatCost(Row):
     def _has_scale(self) -> bool:
         return self._value is not None and (self._fuel is not None or self._kept is not None)
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         theme = self.theme
         line = QRectF(MARGIN, 0, box.width() - 2 * MARGIN, 20)
         draw_text(painter, line, self._label, theme.font(13), theme.color("ink2"))
@@ -316,7 +324,11 @@ class TextRow(Row):
         state = {True: _("folded"), False: _("unfolded"), None: ""}[folded]
         self.setAccessibleName(", ".join(part for part in (text, right, state) if part))
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         theme, left = self.theme, float(MARGIN + self._indent)
         if self.folded is not None:
             name = "folded" if self.folded else "open"

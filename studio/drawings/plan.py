@@ -3,20 +3,17 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import ceil, floor, log10
+from math import floor, log10
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from studio.design.design import Design
-from studio.design.site import Ground, Plot
+from studio.design.site import Plot
 from studio.drawings.lines import LineOnPlan, LinesOnPlan
 from studio.drawings.moment import TINTS_NOW, GearOnPlan, Shadows, Sun, gear_at, parts_of, shadows_at, sun_at
 from studio.drawings.obstacles import ObstacleOnPlan, obstacles_on_plan
-from studio.engine.ground.contours import contour_segments
-from studio.engine.ground.surface import Surface
-from studio.ground import surface_of
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.findings import Finding
 from studio.study.header import header_of
@@ -24,8 +21,6 @@ from studio.study.place import swept_m
 
 Array = NDArray[np.float64]
 Bounds = tuple[float, float, float, float]
-_LOOKS = 9
-"""Places across and along at which the land in sight is looked at for its lowest and highest."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,14 +38,6 @@ class Land:
     boundary: Array
     setback: tuple[Array, ...]
     areas: tuple[Area, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Contour:
-    """A line of equal height in straight pieces (S, 2, 2), and its height in the site frame."""
-
-    pieces: Array
-    height_m: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,52 +168,3 @@ def scale_bar(metres_per_pixel: float, *, room_px: float = 140.0) -> float:
     most = room_px / 2 * metres_per_pixel
     step = nice_step(most)
     return step if step <= most * 1.001 else nice_step(step / 2.6)
-
-
-_CLOSEST_M = 0.05
-"""Between neighbouring contours in height."""
-
-
-def contours(ground: Ground, bounds: Bounds, within: Bounds | None = None) -> tuple[Contour, ...]:
-    """Lines of equal height across ``bounds`` (x0, y0, x1, y1); level land has none.
-
-    Measured land has them where it was measured, and no farther than ``within``, the plot's own bounds.
-    """
-    if ground.heights is None and ground.slope_percent <= 0:
-        return ()
-    if ground.heights is not None and within is not None:
-        low, high = np.maximum(bounds[:2], within[:2]), np.minimum(bounds[2:], within[2:])
-        if (low >= high).any():
-            return ()
-        bounds = float(low[0]), float(low[1]), float(high[0]), float(high[1])
-    return _contours(surface_of(ground), bounds)
-
-
-@lru_cache(maxsize=8)
-def _contours(surface: Surface, bounds: Bounds) -> tuple[Contour, ...]:
-    x0, y0, x1, y1 = bounds
-    triangles = surface.triangles(bounds)
-    if not len(triangles):
-        return ()
-    # triangles reach out of sight; the step goes by the heights in sight
-    seen = _clipped_heights(surface, triangles, bounds)
-    step = nice_step(max((seen[1] - seen[0]) / 10, _CLOSEST_M))
-    found = []
-    for turn in range(ceil(seen[0] / step), floor(seen[1] / step) + 1):
-        segments = contour_segments(triangles, turn * step)
-        inside = (segments.max(axis=1) >= (x0, y0)).all(axis=1) & (segments.min(axis=1) <= (x1, y1)).all(
-            axis=1
-        )
-        if inside.any():
-            found.append(Contour(segments[inside], turn * step))
-    return tuple(found)
-
-
-def _clipped_heights(surface: Surface, triangles: Array, bounds: Bounds) -> tuple[float, float]:
-    """The least and the largest height of measured land within bounds: at corners of triangles, or at the rim."""
-    x0, y0, x1, y1 = bounds
-    corners = triangles.reshape(-1, 3)
-    inside = ((corners[:, :2] >= (x0, y0)) & (corners[:, :2] <= (x1, y1))).all(axis=1)
-    x, y = np.meshgrid(np.linspace(x0, x1, _LOOKS), np.linspace(y0, y1, _LOOKS))
-    heights = np.concatenate([corners[inside, 2], surface.height_at(x, y).ravel()])
-    return float(heights.min()), float(heights.max())

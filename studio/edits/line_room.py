@@ -9,7 +9,7 @@ from studio.design.design import Design
 from studio.design.field import Line
 from studio.design.site import Point
 from studio.edits.geometry import direction, first_vertex, grade_of, level_length, moved, square
-from studio.engine.ground.spacing import LineOnPlan, line_on_plan
+from studio.engine.ground.line_on_plan import LineOnPlan, line_on_plan
 from studio.engine.heat.pipe import pipe_size
 from studio.engine.mirror.form import MirrorForm, edge_depth
 from studio.engine.mirror.frame import mirror_axes

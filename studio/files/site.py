@@ -286,41 +286,54 @@ def _assets(tree: Any, faults: list[Fault]) -> dict[str, bytes]:
     return assets
 
 
-def _weather_faults(design: Any, assets: Mapping[str, bytes], path: str) -> list[Fault]:
+def _weather_faults(design: Any, assets: Mapping[str, bytes], path: str) -> Iterator[Fault]:
     """What is wrong with the kept year that a design's tree points at, whatever else is wrong with the tree."""
     weather = design
     for step in ("site", "weather"):
         weather = weather.get(step) if isinstance(weather, Mapping) else None
-    asset = (
-        weather.get("asset", "") if isinstance(weather, Mapping) and weather.get("kind") == "file" else None
-    )
-    if not isinstance(asset, str):
-        return []
-    path, name = f"{path}.site.weather.asset", _("Site, kept weather year")
-    wanted = _("bring the weather in again from its own file, or give monthly sums")
-    data = assets.get(asset)
-    if data is None:
-        return [Fault(path, name, _("no such asset in the file"), wanted)]
-    try:
-        unpack_weather(data)
-    except BadInputError as error:
-        return [Fault(path, name, str(error), wanted)]
-    return []
+    if isinstance(weather, Mapping) and weather.get("kind") == "file":
+        yield from _kept_faults(
+            weather.get("asset", ""),
+            assets,
+            unpack_weather,
+            path=f"{path}.site.weather.asset",
+            name=_("Site, kept weather year"),
+            wanted=_("bring the weather in again from its own file, or give monthly sums"),
+        )
 
 
-def _picture_faults(design: Any, assets: Mapping[str, bytes], path: str) -> list[Fault]:
+def _picture_faults(design: Any, assets: Mapping[str, bytes], path: str) -> Iterator[Fault]:
     """What is wrong with the kept picture that a design's tree points at."""
     underlay = design.get("underlay") if isinstance(design, Mapping) else None
     asset = underlay.get("asset") if isinstance(underlay, Mapping) else None
-    if not isinstance(asset, str) or not asset:
-        return []
-    path, name = f"{path}.underlay.asset", _("Picture underlay, kept picture")
-    wanted = _("bring the picture in again from its own file, or leave this text empty")
+    if asset:
+        yield from _kept_faults(
+            asset,
+            assets,
+            size_of,
+            path=f"{path}.underlay.asset",
+            name=_("Picture underlay, kept picture"),
+            wanted=_("bring the picture in again from its own file, or leave this text empty"),
+        )
+
+
+def _kept_faults(
+    asset: object,
+    assets: Mapping[str, bytes],
+    look: Callable[[bytes], object],
+    *,
+    path: str,
+    name: str,
+    wanted: str,
+) -> Iterator[Fault]:
+    """An asset that is not there, or that ``look`` refuses; a name that is no text is told of elsewhere."""
+    if not isinstance(asset, str):
+        return
     data = assets.get(asset)
     if data is None:
-        return [Fault(path, name, _("no such asset in the file"), wanted)]
+        yield Fault(path, name, _("no such asset in the file"), wanted)
+        return
     try:
-        size_of(data)
+        look(data)
     except BadInputError as error:
-        return [Fault(path, name, str(error), wanted)]
-    return []
+        yield Fault(path, name, str(error), wanted)

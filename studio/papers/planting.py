@@ -1,4 +1,4 @@
-"""What a planting gives, for a person at a terminal."""
+"""What a planting gives and a lane takes, for a person at a terminal."""
 
 from collections.abc import Iterator, Sequence
 
@@ -7,8 +7,9 @@ from shapely import Polygon
 from studio.design.design import Design
 from studio.edits.edit import Edit
 from studio.edits.geometry import compass_word, first_vertex, square
+from studio.edits.places import in_ranges, standing
 from studio.edits.plant import Offer
-from studio.text import _, number, percent
+from studio.text import _, number, percent, plural
 
 
 def planting_lines(before: Design, edit: Edit, *, kept: bool) -> Iterator[str]:
@@ -33,6 +34,20 @@ def planting_lines(before: Design, edit: Edit, *, kept: bool) -> Iterator[str]:
     yield _("Land use: {share} % of the plot is mirror aperture").format(
         share=percent(aperture / Polygon(edit.design.plot.boundary).area)
     )
+
+
+def lane_lines(before: Design, edit: Edit) -> Iterator[str]:
+    """Sentences about the mirrors that a lane takes from each line, and what stays in its way."""
+    yield edit.label
+    after = {line.id: standing(line) for line in edit.design.lines}
+    for line in before.lines:
+        left = after[line.id]
+        gone = [one for one in standing(line) if one not in left]
+        if gone:
+            yield _("Line {id}: without {numbers}, {left}").format(
+                id=line.id, numbers=in_ranges(gone), left=plural("{count} stands", "{count} stand", len(left))
+            )
+    yield _("Pipes, frames and drives stay: what drives along the lane passes below the pipes or not at all.")
 
 
 def offer_lines(offers: Sequence[Offer]) -> Iterator[str]:

@@ -8,14 +8,13 @@ import numpy as np
 
 from studio.design.design import Design
 from studio.engine.ground.plane import height_at
-from studio.engine.motion.pose import window_frames
 from studio.ground import surface_of
 from studio.study.assessment import Array, PlacedLine
 from studio.study.findings import Finding, Mend
 from studio.study.line_seen import LineSeen, OfLines, reads_of
-from studio.study.optics import motion_of
 from studio.study.place import stand_of
 from studio.study.shade import gear_of
+from studio.study.swung import swung
 from studio.text import _, number
 
 _ROLLS = 33
@@ -41,18 +40,10 @@ def clearance_of(design: Design, line: PlacedLine) -> Clearance:
 def _swung(design: Design, line: PlacedLine) -> float:
     gear = gear_of(design, line)
     rolls = np.linspace(design.motion.roll_from_deg, design.motion.roll_to_deg, _ROLLS)
-    frames = window_frames(motion_of(design.motion, line.axes @ line.along), np.zeros(_ROLLS), rolls)
-    across = frames.across
-    parts = [
-        frames.centre + side * gear.receiver_height_m / 2 * across + depth * frames.forward
-        for side in (-1, 1)
-        for depth in (0.0, gear.receiver_depth_m)
-    ]
-    outward, aside = gear.pipe_offset_m
-    pipe = frames.centre + outward * frames.forward - aside * across
-    over = _over_ground(design, line, np.concatenate(parts))
-    of_pipe = _over_ground(design, line, pipe) - gear.pipe_diameter_m / 2
-    return float(min(over.min(), of_pipe.min()))
+    parts = swung(design.motion, gear, line.axes @ line.along, slide_m=np.zeros(_ROLLS), roll_deg=rolls)
+    of_receiver = _over_ground(design, line, parts.edges)
+    of_pipe = _over_ground(design, line, parts.pipe) - gear.pipe_diameter_m / 2
+    return float(min(of_receiver.min(), of_pipe.min()))
 
 
 def _over_ground(design: Design, line: PlacedLine, points: Array) -> Array:

@@ -3,8 +3,9 @@
 Sizes to reason with; the strength of pipes that carry hot oil is for local codes and licensed people.
 """
 
+from collections.abc import Hashable
 from dataclasses import dataclass
-from math import ceil, pi
+from math import pi
 
 import numpy as np
 
@@ -55,11 +56,11 @@ _REACH = 1.5
 
 @dataclass(frozen=True, eq=False)
 class DriveStatics:
-    """The pipe and drive of one line, hot and full of oil.
+    """The pipe and drive of one line, hot and full of oil; receivers hang where ``mirrors`` stand, and at empty places none.
 
     ``mass_kg``: all that slides; ``span_m`` from frame to frame; ``sag``; ``torque_nm`` at the drive at the worst roll,
     ``twist`` by frame when the drive turns the pipe at its end; ``force_n`` to slide. ``hangs_kg_m``: moment of what hangs
-    off the roll axis at one frame, before counterweights. ``growth_m``: how much longer the hot pipe is from first
+    off the roll axis at the heaviest frame, before counterweights, which are set for what hangs at each. ``growth_m``: how much longer the hot pipe is from first
     to last receiver than the cold one; ``off_spot_m``: farthest that a receiver stands off its spot after the drive has
     taken off what all share.
     """
@@ -98,43 +99,46 @@ class OneDrive:
 def statics_of(design: Design, line: PlacedLine) -> DriveStatics:
     """What the drive of ``line`` has to move, without the light; quick."""
     tube, carried = _pipe(design, line)
-    frame = _frame(design, line, tube, carried)
-    load = tube.mass_kg_m + carried.mass_kg_m
-    length = (line.count - 1) * line.spacing_m + 2 * overhang_m(design)
+    bare = tube.mass_kg_m + carried.bare_kg_m
+    mass = bare * ((line.count - 1) * line.spacing_m + 2 * overhang_m(design))
+    mass += line.mirrors * design.motion.receiver_kg
+    hung = _hung(design, line)
+    loads = GRAVITY * (bare + hung.in_span * carried.receiver_kg / line.spacing_m)
+    twist = _twist(design, line, tube, carried, hung.at_frame)
+    fullest = _frame(design, line, tube, carried, float(hung.at_frame.max()))
     span = design.motion.mirrors_per_frame * line.spacing_m
-    twist = _twist(design, line, tube, frame, line.count)
-    offsets = offsets_of(design, line)
+    offsets = offsets_of(design, line)[line.there]
     tail = max(overhang_m(design) - line.spacing_m / 2, 0.0)
     return DriveStatics(
         line_id=line.id,
-        mirrors=line.count,
-        mass_kg=load * length,
+        mirrors=line.mirrors,
+        mass_kg=mass,
         span_m=span,
         sag=sag_of(
-            tube, load * GRAVITY, span_m=span, spans=ceil(line.count / design.motion.mirrors_per_frame),
-            overhang_m=(tail, tail),
+            tube, loads, span_m=span, spans=len(loads), overhang_m=(tail, tail), overhang_n_m=bare * GRAVITY,
         ),
         twist=twist,
         torque_nm=twist.torque_nm,
-        force_n=slide_force_n(mass_kg=load * length, rolling=design.motion.friction, grade_percent=_grade(line)),
-        hangs_kg_m=frame.mass_kg * frame.arm_m,
+        force_n=slide_force_n(mass_kg=mass, rolling=design.motion.friction, grade_percent=_grade(line)),
+        hangs_kg_m=fullest.mass_kg * fullest.arm_m,
         growth_m=_growth(design, line),
         off_spot_m=float(offsets.max() - offsets.min()) / 2,
     )  # fmt: skip
 
 
 def one_drive_of(design: Design, line: PlacedLine, sky: Sky, cache: Cache) -> OneDrive:
-    """What the drive of ``line`` has to move, what its twist costs, and how far one drive reaches."""
+    """What the drive of ``line`` has to move, what its twist costs, and how far one drive reaches on a line without gaps."""
     tube, carried = _pipe(design, line)
-    frame = _frame(design, line, tube, carried)
     light = _light(design, line, sky, cache)
+    statics = statics_of(design, line)
 
     def loss(count: int) -> float:
-        return loss_of_rolls(light, _twist(design, line, tube, frame, count).centred_deg)
+        full = np.ones(len(_frames_m(design, line, count)))
+        return loss_of_rolls(light, _twist(design, line, tube, carried, full, count).centred_deg)
 
     return OneDrive(
-        statics=statics_of(design, line),
-        twist_loss=loss(line.count),
+        statics=statics,
+        twist_loss=loss_of_rolls(light, statics.twist.centred_deg),
         growth_loss=growth_loss(light, offsets_of(design, line)[line.there]).loss,
         aim_loss=aim_loss(
             light, slide_rms_m=design.motion.aim_slide_mm / 1000, roll_rms_deg=design.motion.aim_roll_deg
@@ -144,20 +148,48 @@ def one_drive_of(design: Design, line: PlacedLine, sky: Sky, cache: Cache) -> On
 
 
 def drives_of(design: Design, sky: Sky, cache: Cache) -> tuple[OneDrive, ...]:
-    """The drives of a field; lines of one make and length share one answer, under the first one's number."""
-    found: dict[tuple[object, ...], OneDrive] = {}
+    """The drives of a field; lines of one make share one answer, under the first one's number."""
+    found: dict[Hashable, OneDrive] = {}
     for line in place_lines(design):
-        key = (line.count, line.spacing_m, line.along.tobytes(), line.axes.tobytes())
-        if key not in found:
-            found[key] = one_drive_of(design, line, sky, cache)
+        if line.make not in found:
+            found[line.make] = one_drive_of(design, line, sky, cache)
     return tuple(found.values())
 
 
-def _twist(design: Design, line: PlacedLine, tube: Tube, frame: FrameLoad, count: int) -> Twist:
-    """Of a line of ``count`` mirrors at the worst roll."""
-    frames = _frames_m(design, line, count)
-    each = frame.most_nm((design.motion.roll_from_deg, design.motion.roll_to_deg))
-    return twist_of(tube, frames, np.full(len(frames), each))
+@dataclass(frozen=True)
+class _Hung:
+    """Shares 0..1 of the places that have a mirror, and so a receiver: ``in_span`` (N,) between neighbouring frames,
+    ``at_frame`` (N + 1,) of those on either side that lie nearer to a frame than to the next."""
+
+    in_span: Array
+    at_frame: Array
+
+
+def _hung(design: Design, line: PlacedLine) -> _Hung:
+    every = design.motion.mirrors_per_frame
+    there = np.zeros(line.count)
+    there[line.there] = 1.0
+    starts = np.arange(0, line.count, every)
+    in_span = np.add.reduceat(there, starts) / np.diff(np.append(starts, line.count))
+    frames = np.append(starts, line.count) - 0.5
+    places = np.arange(line.count)
+    away = np.abs(frames[:, None] - places)
+    # a place midway between two frames hangs on both by halves
+    share = (away <= away.min(axis=0) + 1e-9).astype(np.float64)
+    share /= share.sum(axis=0)
+    return _Hung(in_span, share @ there / share.sum(axis=1))
+
+
+def _twist(
+    design: Design, line: PlacedLine, tube: Tube, carried: Carried, hung: Array, count: int | None = None
+) -> Twist:
+    """At the worst roll, with ``hung`` of their receivers at the frames, of the line as it is or with ``count`` places."""
+    frames = _frames_m(design, line, line.count if count is None else count)
+    limits = design.motion.roll_from_deg, design.motion.roll_to_deg
+    of_shares = {
+        share: _frame(design, line, tube, carried, share).most_nm(limits) for share in set(hung.tolist())
+    }
+    return twist_of(tube, frames, [of_shares[share] for share in hung.tolist()])
 
 
 def _grade(line: PlacedLine) -> float:
@@ -175,8 +207,9 @@ def _pipe(design: Design, line: PlacedLine) -> tuple[Tube, Carried]:
     )
 
 
-def _frame(design: Design, line: PlacedLine, tube: Tube, carried: Carried) -> FrameLoad:
-    """One frame's share: pipe, receivers and its own rod (taken as solid steel), at the middle of what hangs on it."""
+def _frame(design: Design, line: PlacedLine, tube: Tube, carried: Carried, receivers: float) -> FrameLoad:
+    """One frame's share: pipe, so much of its receivers and its own rod (taken as solid steel), at the middle of what hangs
+    on it."""
     motion = design.motion
     placed = motion_of(motion, line.axes @ line.along)
     window = window_frames(placed, np.zeros(1), np.zeros(1))
@@ -184,7 +217,8 @@ def _frame(design: Design, line: PlacedLine, tube: Tube, carried: Carried) -> Fr
     arm = window.centre[0] - foot
     arm = arm - (arm @ window.along) * window.along + motion.pipe_out_m * window.forward[0]
     reach = float(np.linalg.norm(arm))
-    hung = (tube.mass_kg_m + carried.mass_kg_m) * motion.mirrors_per_frame * line.spacing_m
+    hung = (tube.mass_kg_m + carried.bare_kg_m) * motion.mirrors_per_frame * line.spacing_m
+    hung += receivers * motion.mirrors_per_frame * carried.receiver_kg
     own = pi / 4 * motion.frame_width_m**2 * reach * DENSITY_KG_M3
     lever = (hung * reach + own * reach / 2) / (hung + own)
     east, north, up = (float(part) for part in arm @ line.axes)

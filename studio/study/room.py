@@ -9,7 +9,8 @@ import shapely
 
 from studio.design.design import Design
 from studio.design.obstacles import Block, Fence, Pole
-from studio.engine.ground.spacing import Conflict, LineOnPlan, Plot, line_on_plan, spacing_conflicts
+from studio.engine.ground.line_on_plan import LineOnPlan, line_on_plan
+from studio.engine.ground.spacing import Conflict, Plot, spacing_conflicts
 from studio.engine.ground.standing import Standing, standing_conflicts
 from studio.ground import surface_of
 from studio.study.assessment import HeaderRun, PlacedLine

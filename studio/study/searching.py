@@ -62,7 +62,7 @@ class Run(Protocol):
         self, loss: Loss, axes: Sequence[Axis], start: Point, *, allow: Callable[[int], None], most: int
     ) -> bool:
         """``allow`` sets how many designs may be assessed in all, at most ``most``."""
-        raise NotImplementedError
+        ...
 
 
 @dataclass(frozen=True)

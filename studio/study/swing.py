@@ -7,13 +7,12 @@ import numpy as np
 
 from studio.design.design import Design
 from studio.engine.mirror.form import rib_depth
-from studio.engine.motion.pose import window_frames
 from studio.study.assessment import Array, PlacedLine
 from studio.study.findings import Finding
 from studio.study.line_seen import LineSeen, OfLines, reads_of
-from studio.study.optics import motion_of
 from studio.study.place import form_of
 from studio.study.shade import gear_of
+from studio.study.swung import swung
 from studio.text import _, number
 
 _ROLLS, _SLIDES, _ALONG = 33, 9, 9
@@ -29,22 +28,13 @@ def over_own_mirrors_m(design: Design, line: PlacedLine) -> float:
     along = line.axes @ line.along
     rolls = np.repeat(np.linspace(motion.roll_from_deg, motion.roll_to_deg, _ROLLS), _SLIDES)
     slides = np.tile(np.linspace(-motion.stroke_m, motion.stroke_m, _SLIDES), _ROLLS)
-    frames = window_frames(motion_of(motion, along), slides, rolls)
-    corners = [
-        frames.centre
-        + side * gear.receiver_height_m / 2 * frames.across
-        + depth * frames.forward
-        + reach * gear.receiver_width_m / 2 * along
-        for side in (-1, 1)
-        for depth in (0.0, gear.receiver_depth_m)
-        for reach in (-1, 1)
-    ]
-    outward, aside = gear.pipe_offset_m
-    pipe = frames.centre + outward * frames.forward - aside * frames.across
+    parts = swung(motion, gear, along, slide_m=slides, roll_deg=rolls)
+    half = gear.receiver_width_m / 2 * along
+    corners = np.concatenate([parts.edges - half, parts.edges + half])
     stretch = np.linspace(-0.5, 0.5, _ALONG) * line.spacing_m
-    pipes = np.concatenate([pipe + reach * along for reach in stretch])
+    pipes = np.concatenate([parts.pipe + reach * along for reach in stretch])
     return min(
-        _over_film(design, line, along, np.concatenate(corners)),
+        _over_film(design, line, along, corners),
         _over_film(design, line, along, pipes) - gear.pipe_diameter_m / 2,
     )
 

@@ -15,6 +15,7 @@ from studio.design.field import Line
 from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.desk.window import Window
+from studio.desk.worker import Assesses
 from studio.study.assessment import Assessment, HeaderRun, LineResult, Months, Step, SunCalendar
 from studio.study.figures import FIGURES
 from studio.study.findings import Finding, numbered
@@ -153,13 +154,16 @@ def held_assessor() -> FakeAssessor:
 def open_window(
     session: Session, theme: Theme, assessor: FakeAssessor, settings: QSettings, tmp_path: Path, qtbot: QtBot,
     monkeypatch: pytest.MonkeyPatch,
-) -> Iterator[Callable[[int, int], Window]]:  # fmt: skip
-    """Opens the whole window in a size, with invented figures; whoever asks whether to leave work is told to."""
+) -> Iterator[Callable[..., Window]]:  # fmt: skip
+    """Opens the whole window in a size, with invented figures unless it is told what makes them and on what session;
+    whoever asks whether to leave work is told to."""
     monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
     opened: list[Window] = []
 
-    def opens(width: int, height: int) -> Window:
-        made = Window(session, theme, lambda: assessor, settings, state_folder=tmp_path / "state")
+    def opens(
+        width: int, height: int, on: Session = session, make: Callable[[], Assesses] = lambda: assessor
+    ) -> Window:
+        made = Window(on, theme, make, settings, state_folder=tmp_path / "state")
         qtbot.addWidget(made)
         made.resize(width, height)
         made.show()

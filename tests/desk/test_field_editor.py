@@ -13,6 +13,7 @@ from studio.desk.sheet_groups import page_for
 from studio.desk.sheet_parts import bound_in
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
+from studio.edits.fields import set_field
 
 Make = Callable[[Bound], FieldEditor]
 
@@ -114,6 +115,28 @@ def test_a_line_shows_what_it_follows_and_what_it_differs_from(
     assert editor._below.text() == "field 36.0 °"
     type_into(qtbot, editor, "-")
     assert session.state.design.line(2).tilt_deg is None
+
+
+def test_a_drawn_place_is_shown_rounded_and_kept_as_it_is(make: Make, session: Session, qtbot: QtBot) -> None:
+    drawn = -12.3456789
+    session.apply(set_field(session.state.design, path="lines.2.x_m", value=drawn))
+    before = session.state.design
+    editor = make(line_bound(session, "first mirror, x", 2))
+    assert editor.edit is not None
+    assert editor.edit.text() == "−12.35"
+    editor.activateWindow()
+    editor.edit.setFocus()
+    qtbot.waitUntil(editor.edit.hasFocus)
+    assert editor._below.text() == "exactly −12.3456789 m"
+    QTest.keyClick(editor.edit, Qt.Key.Key_Return)
+    type_into(qtbot, editor, "-12.35")
+    editor.edit.clearFocus()
+    assert session.state.design is before
+    type_into(qtbot, editor, "-12.357")
+    assert session.state.design.line(2).x_m == -12.357
+    assert editor.edit.text() == "−12.357"
+    type_into(qtbot, editor, "4")
+    assert editor.edit.text() == "4.00"
 
 
 def test_several_lines_are_edited_alike_in_one_step(make: Make, session: Session, qtbot: QtBot) -> None:

@@ -4,23 +4,23 @@ a line past a tree, and three findings mended by what they propose. The site is 
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable
 from math import cos, radians
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QMimeData, QPoint, QPointF, QSettings, Qt, QUrl
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLineEdit, QMessageBox
+from PySide6.QtWidgets import QLineEdit
 from pytestqt.qtbot import QtBot
 
 from studio.design.design import Design, Document
 from studio.design.obstacles import Tree
 from studio.desk.plan.canvas import PlanCanvas
+from studio.desk.plan.tools.tool import Pointer
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
-from studio.desk.theme import Theme
 from studio.desk.window import Window
 from studio.study.assess import Assessor
 from studio.study.findings import Finding
@@ -34,22 +34,12 @@ CORNERS = ((-20.0, -10.0), (16.0, -11.0), (17.0, 12.0), (-19.0, 11.0))
 
 
 @pytest.fixture
-def window(
-    theme: Theme, settings: QSettings, tmp_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
-) -> Iterator[Window]:
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(
-        Session(Document(design=Design())), theme, Assessor, settings, state_folder=tmp_path / "state"
-    )
-    qtbot.addWidget(made)
-    made.resize(1600, 1000)
-    made.show()
+def window(open_window: Callable[..., Window], qtbot: QtBot) -> Window:
+    made = open_window(1600, 1000, Session(Document(design=Design())), Assessor)
     made.files.new()
-    made.worker.start()
     made.activateWindow()
     qtbot.waitUntil(lambda: made.session.state.fresh, timeout=30_000)
-    yield made
-    made.close()
+    return made
 
 
 class Person:
@@ -78,6 +68,10 @@ class Person:
     def px(self, at: tuple[float, float]) -> QPoint:
         x, y = self.canvas.camera.to_px(at)
         return QPoint(round(float(x)), round(float(y)))
+
+    def on_a_mark(self, at: tuple[float, float]) -> bool:
+        spot = self.px(at)
+        return self.canvas.mark_under(Pointer(at, spot.x(), spot.y())) is not None
 
     def click(
         self, at: tuple[float, float], held: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier
@@ -193,7 +187,12 @@ def test_from_a_map_to_a_field_without_a_finding_that_mends_itself(
     assert isinstance(person.design.obstacles[0], Tree)
     person.keys(Key.Key_Escape, Key.Key_Escape, Key.Key_Escape)
     assert (person.session.state.tool, person.session.state.selection) == ("pick", frozenset())
-    start = (front.x_m + (front.count - 1) * front.spacing_m / 2, front.y_m)
+    person.settled()  # where a finding's mark lies on the line, a press goes to the finding
+    start = next(
+        place
+        for place in ((front.x_m + mirror * front.spacing_m, front.y_m) for mirror in range(front.count))
+        if not person.on_a_mark(place)
+    )
     person.drag(start, (start[0], start[1] - 0.5))
     person.settled()
     moved = person.design.line(front.id)

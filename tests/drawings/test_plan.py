@@ -9,7 +9,8 @@ import shapely
 from studio.design.design import Design
 from studio.design.field import Line, Store
 from studio.design.site import Ground, NoBuild, Plot, Site
-from studio.drawings.plan import PlanDrawing, contours, nice_step, plan_drawing, scale_bar
+from studio.drawings.contours import contours
+from studio.drawings.plan import PlanDrawing, nice_step, plan_drawing, scale_bar
 from studio.study.findings import Finding
 
 FIELD = Design(

@@ -4,14 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from studio.design.design import Design
 from studio.design.field import Line
 from studio.design.heights import packed_heights
 from studio.design.obstacles import Block, Obstacle, Pole, Tree
 from studio.design.site import Ground, HeightGrid, SpotHeights
+from studio.drawings.contours import contours, height_places
 from studio.drawings.obstacles import obstacle_shadows
-from studio.drawings.plan import contours, plan_drawing
+from studio.drawings.plan import plan_drawing
 from studio.engine.shade.obstacles import BlockBody, CrownBody, PoleBody
 from studio.ground import surface_of
 from studio.study.obstacles import bodies_of
@@ -81,12 +83,55 @@ def test_obstacles_stand_on_the_ground_at_their_own_place() -> None:
 
 def test_contours_of_measured_land_stay_within_the_plot_and_agree_with_the_slope() -> None:
     ground = measured(SLOPE)
-    bounds, within = (-60.0, -50.0, 70.0, 55.0), (-20.0, -15.0, 40.0, 30.0)
-    found = contours(ground, bounds, within)
+    bounds, box = (-60.0, -50.0, 70.0, 55.0), (-20.0, -15.0, 40.0, 30.0)
+    plot = np.array(shapely.box(*box).exterior.coords[:-1])
+    found = contours(ground, bounds, plot)
     assert 5 <= len(found) <= 30
     surface = surface_of(SLOPE)
     for contour in found:
         ends = contour.pieces.reshape(-1, 2)
         assert surface.height_at(ends[:, 0], ends[:, 1]) == pytest.approx(contour.height_m, abs=1e-6)
-    assert [one.height_m for one in found] == [one.height_m for one in contours(SLOPE, within)]
-    assert contours(ground, (100.0, 100.0, 120.0, 120.0), within) == ()
+        assert shapely.covers(shapely.box(*box).buffer(1e-9), shapely.MultiPoint(ends))
+    assert [one.height_m for one in found] == [one.height_m for one in contours(SLOPE, box)]
+    assert contours(ground, (100.0, 100.0, 120.0, 120.0), plot) == ()
+
+
+def test_contours_end_at_the_plots_own_edge_and_lose_no_length_inside() -> None:
+    """Held against one line of equal height over the plane, cut by shapely at a plot with a notch."""
+    plot = np.array([(-20.0, -15.0), (40.0, -10.0), (30.0, 30.0), (8.0, 2.0), (-15.0, 28.0)])
+    polygon, down = shapely.Polygon(plot), np.array(surface_of(SLOPE).height_at(*np.eye(2)))
+    found = contours(measured(SLOPE), (-60.0, -50.0, 70.0, 55.0), plot)
+    assert len(found) >= 5
+    origin = float(surface_of(SLOPE).height_at(0.0, 0.0))
+    grade = down - origin
+    for contour in found:
+        pieces = shapely.linestrings(contour.pieces)
+        assert shapely.covers(polygon.buffer(1e-9), pieces).all()
+        foot = grade * (contour.height_m - origin) / (grade @ grade)
+        aside = 500.0 * np.array([-grade[1], grade[0]]) / np.hypot(*grade)
+        whole = shapely.LineString([foot - aside, foot + aside]).intersection(polygon)
+        assert shapely.length(pieces).sum() == pytest.approx(whole.length, rel=1e-6)
+    split = [
+        one
+        for one in found
+        if shapely.line_merge(shapely.MultiLineString(list(one.pieces))).geom_type != "LineString"
+    ]
+    assert split, "the notch parts some of them"
+
+
+def test_a_height_is_written_inside_the_plot_near_its_edge_or_where_it_leaves_the_view() -> None:
+    plot = np.array([(-20.0, -15.0), (40.0, -10.0), (30.0, 30.0), (-15.0, 28.0)])
+    polygon = shapely.Polygon(plot)
+    found = contours(measured(SLOPE), (-60.0, -50.0, 70.0, 55.0), plot)
+    wide, near = (-60.0, -50.0, 70.0, 55.0), (-5.0, -5.0, 10.0, 10.0)
+    by_edge, in_view = (height_places(found, bounds, plot, 2.0) for bounds in (wide, near))
+    for contour, place, seen in zip(found, by_edge, in_view, strict=True):
+        whole = shapely.MultiLineString(list(contour.pieces))
+        if place is not None:
+            assert whole.distance(shapely.Point(place)) < 1e-6
+            assert polygon.boundary.distance(shapely.Point(place)) == pytest.approx(2.0, abs=1e-6)
+        assert (seen is not None) == whole.intersects(shapely.box(*near))
+        if seen is not None:
+            assert shapely.box(*near).boundary.distance(shapely.Point(seen)) < 1e-6
+    assert sum(place is not None for place in by_edge) >= len(found) - 2
+    assert height_places(found, (1.0, 1.0, 0.0, 0.0), plot, 2.0) == (None,) * len(found)

@@ -12,7 +12,7 @@ from studio.design.money import Marks
 from studio.design.obstacles import Block, Fence, Obstacle, Pole, Tree
 from studio.design.site import Ground
 from studio.edits.registry import apply_mend
-from studio.engine.ground.spacing import LineOnPlan
+from studio.engine.ground.line_on_plan import LineOnPlan
 from studio.engine.shade.clip import aperture_corners
 from studio.study.assess import Assessor
 from studio.study.cache import Cache

@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 
 from studio.design.design import Design, Document
+from studio.edits.places import leave_out
 from studio.files.examples import example_path
 from studio.files.site import open_site
 from studio.study.cache import Cache
 from studio.study.drive_checks import drive_findings
-from studio.study.one_drive import MOST_MIRRORS, TWIST_LOSS, one_drive_of, statics_of
+from studio.study.one_drive import MOST_MIRRORS, TWIST_LOSS, drives_of, one_drive_of, statics_of
 from studio.study.optics import optics_of
 from studio.study.place import place_lines
 from studio.study.restrictions import restrictions_of
@@ -80,6 +81,48 @@ def test_twist_costs_light_and_limits_how_many_mirrors_one_drive_carries() -> No
     assert statics.torque_nm == pytest.approx(statics.twist.torque_nm)
     # rollers of 0.05 on level ground
     assert statics.force_n == pytest.approx(0.05 * statics.mass_kg * 9.80665, rel=1e-6)
+
+
+def test_empty_places_hang_nothing_on_the_pipe() -> None:
+    """Five of fifteen receivers left out in the middle; two frames hang none."""
+    whole = changed(balance_share=0.0, mirrors_per_frame=2)
+    gapped = leave_out(whole, id=1, mirrors=(5, 6, 7, 8, 9)).design
+    full, less = (place_lines(design)[0] for design in (whole, gapped))
+    before, after = statics_of(whole, full), statics_of(gapped, less)
+    one_kg = whole.motion.receiver_kg
+    assert (before.mirrors, after.mirrors) == (full.count, full.count - 5)
+    assert before.mass_kg - after.mass_kg == pytest.approx(5 * one_kg)
+    assert after.force_n / before.force_n == pytest.approx(after.mass_kg / before.mass_kg)
+    assert after.hangs_kg_m == before.hangs_kg_m, "the heaviest frame is as heavy as it was"
+    # frames stand before the 1st, 3rd ... mirror: that before the 5th hangs one receiver less, the next two both
+    assert before.torque_nm - after.torque_nm == pytest.approx(5 / 2 * torque_of_receivers(whole), rel=1e-9)
+    asked = [
+        -np.diff(np.diff(one.twist.by_frame_deg)[:7]) for one in (before, after)
+    ]  # by the 2nd to 7th frame
+    assert (asked[0] - asked[1]) * 5 / (asked[0] - asked[1]).sum() == pytest.approx(
+        [0, 1, 2, 2, 0, 0], abs=1e-6
+    )
+    assert after.sag.deepest_m > before.sag.deepest_m, "a full span beside an empty one sags deeper"
+
+
+def torque_of_receivers(design: Design) -> float:
+    """What one frame's receivers ask at the worst roll: the whole frame less one whose receivers weigh nothing."""
+    bare = dataclasses.replace(design, motion=dataclasses.replace(design.motion, receiver_kg=0.0))
+    torques = [statics_of(one, place_lines(one)[0]).twist for one in (design, bare)]
+    frames = len(torques[0].by_frame_deg)
+    return (torques[0].torque_nm - torques[1].torque_nm) / frames
+
+
+def test_a_line_with_gaps_has_its_own_drive_and_one_drive_carries_as_many_as_ever() -> None:
+    design = leave_out(DOCUMENT.design, id=1, mirrors=(5, 6)).design
+    drives = drives_of(design, SKY, CACHE)
+    by_line = {one.statics.line_id: one for one in drives}
+    makes = {line.make for line in place_lines(design)}
+    assert len(drives) == len(makes)
+    whole, gapped = by_line[2], by_line[1]
+    assert gapped.statics.mirrors == whole.statics.mirrors - 2
+    assert gapped.most_mirrors == whole.most_mirrors
+    assert 0 < gapped.twist_loss < whole.twist_loss
 
 
 def test_growth_and_aim_cost_what_the_year_takes_off_for_them() -> None:

@@ -7,11 +7,11 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QHideEvent, QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QButtonGroup, QLabel, QPushButton, QToolButton, QWidget
 
+from studio.desk.chips import Chip
 from studio.desk.curves.charts import CurveCharts
 from studio.desk.curves.model import CurvesModel
 from studio.desk.icons import icon
 from studio.desk.layouts import column, line
-from studio.desk.plan.view import Chip
 from studio.desk.session import Session
 from studio.desk.shelf.tick_box import TickBox
 from studio.desk.shelf.words import Words, WorkLine

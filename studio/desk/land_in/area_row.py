@@ -5,7 +5,7 @@ from math import cos, floor, log10, radians
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPainterPath, QPen, QPolygonF, QResizeEvent
+from PySide6.QtGui import QPainter, QPainterPath, QPaintEvent, QPen, QPolygonF, QResizeEvent
 
 from studio.desk.painted import Row, draw_text
 from studio.desk.shelf.tick_box import TickBox
@@ -48,7 +48,11 @@ class AreaRow(Row):
         left = self.width() - 18 - wanted.width()
         self.no_build.setGeometry(left, 44, wanted.width(), wanted.height())
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         theme, area = self.theme, self.area
         if self.isChecked():
             painter.setPen(QPen(theme.color("accent"), 1.5))

@@ -85,11 +85,6 @@ class HeightsPage(LookPage):
         """Show what is in a pasted table of spot heights."""
         self.open(Path(_("the pasted table")), text=text)
 
-    def mend(self, how: object, _checked: bool = False) -> None:
-        """Look again as a mend says."""
-        if isinstance(how, HeightsHow):
-            self._ask(how)
-
     def put_away(self) -> None:
         """Leave the file; what is still being read is not waited for."""
         self.asking.leave()
@@ -156,7 +151,7 @@ class HeightsPage(LookPage):
 
         self.say(f"{look.kind[:1].upper()}{look.kind[1:]}: {look.size}")
         for doubt in look.doubts:
-            self.say_doubt(doubt.sentence, doubt.mends)
+            self.say_doubt(doubt, self._ask)
         lines = (
             heights_line(look), slopes_line(look), system_line(look.system, placed=look.how.at is not None),
         )  # fmt: skip

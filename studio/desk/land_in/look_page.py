@@ -1,8 +1,6 @@
 """What the pages of land and of heights share: sentences, doubts with their mends, a foot with take and leave."""
 
-from collections.abc import Sequence
-from functools import partial
-from typing import Protocol
+from collections.abc import Callable, Sequence
 
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
@@ -10,28 +8,15 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout
 from studio.desk.layouts import column, line
 from studio.desk.overlay import Overlay, told
 from studio.desk.theme import Theme
+from studio.files.doubts import Doubt, How
 from studio.text import _
 
 _ROW_PX = 440
 """As wide as buttons stand beside each other."""
 
 
-class MendSaid(Protocol):
-    """A likely mend: what it is called, and how the file is to be looked at then."""
-
-    @property
-    def label(self) -> str:
-        """What it is called."""
-        ...
-
-    @property
-    def how(self) -> object:
-        """How to look then."""
-        ...
-
-
 class LookPage(Overlay):
-    """A page that shows what was found before it is taken. Subclasses fill the body and mend."""
+    """A page that shows what was found before it is taken. Subclasses fill the body."""
 
     def __init__(self, parent: QWidget, theme: Theme, take_words: str) -> None:
         super().__init__(parent, theme)
@@ -53,26 +38,22 @@ class LookPage(Overlay):
         assert whole is not None
         whole.addWidget(self._foot)
 
-    def mend(self, how: object, _checked: bool = False) -> None:
-        """Look again as a mend says."""
-        raise NotImplementedError
-
     def say(self, text: str, *, size: int = 13, weight: int = 400, role: str = "ink") -> None:
         """A paragraph of the body."""
         self.body.addWidget(told(text, self.theme, size=size, weight=weight, role=role))
 
-    def say_doubt(self, sentence: str, mends: Sequence[MendSaid]) -> None:
-        """A doubtful thing, with a button for each likely mend."""
-        self.say(f"?  {sentence}")
+    def say_doubt(self, doubt: Doubt[How], look_again: Callable[[How], None]) -> None:
+        """A doubtful thing, with a button for each likely mend: the file is looked at again as it says."""
+        self.say(f"?  {doubt.sentence}")
         row: list[QPushButton] = []
-        for mend in mends:
+        for mend in doubt.mends:
             button = QPushButton(
                 mend.label[:1].upper() + mend.label[1:] if len(mend.label) > 5 else mend.label
             )
             button.setFont(self.theme.font(12))
             button.setAccessibleName(_("Look again: {mend}").format(mend=mend.label))
             button.setToolTip(_("Look again, read so"))
-            button.clicked.connect(partial(self.mend, mend.how))
+            button.clicked.connect(lambda _checked=False, how=mend.how: look_again(how))
             self.mends.append(button)
             if sum(one.sizeHint().width() + 8 for one in (*row, button)) > _ROW_PX:
                 self.indent(*row)

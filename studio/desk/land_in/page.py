@@ -74,12 +74,8 @@ class LandPage(LookPage):
         """Show what is in a pasted table of corners."""
         self.open(Path(_("the pasted table")), text=text)
 
-    def mend(self, how: object, _checked: bool = False) -> None:
-        """Read the file as a person says it is to be read."""
-        if isinstance(how, How):
-            self._read(how)
-
     def _read(self, how: How) -> None:
+        """Read the file as a person says it is to be read."""
         self._fault, self.chosen, self.ready = "", None, None
         self.no_build.clear()
         self._shown = _AT_ONCE
@@ -174,7 +170,7 @@ class LandPage(LookPage):
             self.say(missed[:1].upper() + missed[1:])
         self._build_system(look)
         for doubt in look.doubts:
-            self.say_doubt(doubt.sentence, doubt.mends)
+            self.say_doubt(doubt, self._read)
         if not look.areas:
             return
         self.body.addSpacing(6)
@@ -239,7 +235,7 @@ class LandPage(LookPage):
 
     def _read_as(self) -> None:
         if self.look is not None:
-            self.mend(replace(self.look.how, crs=self.system.text().strip()))
+            self._read(replace(self.look.how, crs=self.system.text().strip()))
 
     def _build_area(self, area: AreaFound, layer: str) -> None:
         row = AreaRow(self.theme, area, layer=layer)

@@ -1,7 +1,7 @@
 """The error budget: a bar for each error, as long as what the year would gain without it."""
 
 from PySide6.QtCore import QPointF, QRectF, Signal
-from PySide6.QtGui import QPainter, QPen, QResizeEvent
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QWidget
 
 from studio.design.fields import mark
@@ -44,7 +44,11 @@ class BarRow(Row):
             )  # fmt: skip
         self.update()
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         theme, size = self.theme, 12 if box.height() >= 16 else 11
         ink = theme.color("ink3" if self.stale else "ink")
         draw_text(
@@ -158,7 +162,11 @@ class BudgetPanel(Panel):
             self.rows[key].set_height(high)
             self.rows[key].setGeometry(0, top + place * high, self.width() - 1, high)
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         theme, year = self.theme, self.model.year
         ink2, small = theme.color("ink2"), theme.font(11)
         right = box.right() - PAD

@@ -2,7 +2,7 @@
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from studio.desk.axes import digits_of, round_limits
@@ -57,7 +57,11 @@ class CurvePanel(Panel):
             return _("being worked out")
         return _("no line yet") if not self.model.design.lines else _("ribs stand at given places")
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         theme, curve = self.theme, self.model.curve(self.path)
         plot = box.adjusted(_LEFT, _TOP, -_RIGHT, -_FOOT)
         known = [] if curve is None else [

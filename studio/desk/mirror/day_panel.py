@@ -6,7 +6,7 @@ from math import isfinite
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QMouseEvent, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from studio.design.fields import mark
@@ -113,7 +113,11 @@ class DayPanel(Panel):
 
     # paint -----------------------------------------------------------------------------------------------------
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         theme, day, hours = self.theme, self.model.day, self.hours()
         for plot in self.plots():
             self._paint_axes(painter, plot, hours)

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QImage, QPainter, QPen
+from PySide6.QtGui import QImage, QPainter, QPaintEvent, QPen
 
 from studio.design.fields import mark
 from studio.desk.calendar_picture import contours
@@ -68,7 +68,11 @@ class FluxPanel(Panel):
             return _("no sun on the mirror")
         return _("tracing the first rays") if self.model.is_coming("spot") else _("no light on the window")
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         spot, theme = self.model.spot, self.theme
         plot = self.plot(box)
         if spot is None:

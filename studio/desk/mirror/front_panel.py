@@ -4,7 +4,7 @@ from math import isnan
 
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, QRectF
-from PySide6.QtGui import QHelpEvent, QImage, QLinearGradient, QPainter
+from PySide6.QtGui import QHelpEvent, QImage, QLinearGradient, QPainter, QPaintEvent
 from PySide6.QtWidgets import QToolTip
 
 from studio.design.fields import mark
@@ -84,7 +84,11 @@ class FrontPanel(Panel):
 
     # paint -----------------------------------------------------------------------------------------------------
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         drawing = self.model.drawing
         long = self._split(box)[1]
         board = Board(painter, self.front_camera(), self.theme)

@@ -1,11 +1,12 @@
 """A panel of the Mirror view: a title, words beside it, and a painted body that takes the keyboard and has a name."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QRectF, Qt, QTimer
-from PySide6.QtGui import QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QPainter, QPen
 from PySide6.QtWidgets import QWidget
 
 from studio.desk.mirror.model import MirrorModel
@@ -21,7 +22,7 @@ _TELL_MS = 200
 
 
 class Panel(QWidget):
-    """Paints ``title`` and hands the rest to ``paint``."""
+    """Paints ``title`` and what stands beside it; the body is painted within ``painting``."""
 
     title = ""
     shows = frozenset({"now"})
@@ -75,17 +76,15 @@ class Panel(QWidget):
         theme = self.theme
         draw_text(painter, room, self.about(), theme.font(12), theme.color("ink3" if self.stale else "ink2"))
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
-        """Paint the body."""
-        raise NotImplementedError
-
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @contextmanager
+    def painting(self) -> Iterator[tuple[QPainter, QRectF]]:
+        """Within ``paintEvent``: the ground, then the body by what this gives, then head, edges, rail and focus."""
         painter, theme = QPainter(self), self.theme
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.fillRect(self.rect(), theme.color("view"))
         painter.save()
         painter.setClipRect(self.body())
-        self.paint(painter, self.body())
+        yield painter, self.body()
         painter.restore()
         bold = theme.font(13, 600)
         title = _(self.title)

@@ -2,7 +2,7 @@
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QPainter, QPaintEvent
 
 from studio.design.fields import mark
 from studio.desk.mirror.drawn import paint_along, paint_length, paint_pipe_end, paint_rays, paint_receiver
@@ -44,7 +44,11 @@ class SidePanel(Panel):
         )
         return f"{pose}; {light}"
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         drawing, side = self.model.drawing, self.model.drawing.side
         low = box.height() < _LOW_PX
         board = self._board(painter, box)

@@ -2,9 +2,10 @@
 
 from PySide6.QtCore import QRect, Qt
 from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
+from PySide6.QtWidgets import QLabel, QWidget
 
 from studio.design.fields import mark
+from studio.desk.chips import Chip, head_row
 from studio.desk.mirror.budget_panel import BudgetPanel
 from studio.desk.mirror.curve_panel import CurvePanel
 from studio.desk.mirror.day_panel import DayPanel
@@ -14,7 +15,6 @@ from studio.desk.mirror.model import RIBS, WINDOW, MirrorModel
 from studio.desk.mirror.panel import Panel
 from studio.desk.mirror.side_panel import SidePanel
 from studio.desk.mirror.source import BarSource
-from studio.desk.plan.view import Chip
 from studio.desk.session import Session
 from studio.desk.shelf.page import ShelfPage, shelf_page
 from studio.desk.theme import Theme
@@ -68,9 +68,7 @@ class MirrorView(QWidget):
         theme.changed.connect(self._tell)
 
     def _lay_out_head(self) -> None:
-        row = QHBoxLayout(self._head)
-        row.setContentsMargins(12, 7, 12, 7)
-        row.setSpacing(8)
+        row = head_row(self._head)
         for key, name, about in CHIPS:
             chip = Chip(self._theme, _(name), self._head)
             chip.setObjectName(key)

@@ -1,11 +1,11 @@
 """The Plan: chips of layers, scale, and the canvas."""
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QAccessible, QAccessibleEvent, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QAbstractButton, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import QAccessible, QAccessibleEvent
+from PySide6.QtWidgets import QLabel, QWidget
 
 from studio.design.fields import mark
-from studio.desk.painted import text_width
+from studio.desk.chips import Chip, IconButton, head_row
+from studio.desk.layouts import column
 from studio.desk.plan.camera import scale_words
 from studio.desk.plan.canvas import PlanCanvas
 from studio.desk.plan.layer_panel import LayerPanel, told_layers
@@ -25,64 +25,6 @@ _CHIPS = {
 """Layers that are put on and off often; the others stand in the list of layers."""
 
 
-class Chip(QAbstractButton):
-    """A layer that is shown or not."""
-
-    def __init__(self, theme: Theme, text: str, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.theme = theme
-        self.setText(text)
-        self.setCheckable(True)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
-        self.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.setAccessibleName(_("Layer {name}").format(name=text))
-
-    def sizeHint(self) -> QSize:
-        return QSize(round(text_width(self.text(), self.theme.font(12, 500))) + 26, 26)
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        on = self.isChecked()
-        focus = self.hasFocus()
-        rim = self.theme.color("accent" if focus else ("ink2" if on else "edge"))
-        painter.setPen(QPen(rim, 2.0 if focus else (1.6 if on else 1.0)))
-        painter.setBrush(self.theme.color("view" if on else "panel"))
-        if self.underMouse():
-            painter.setBrush(self.theme.color("window"))
-        painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 12, 12)
-        painter.setFont(self.theme.font(12, 500 if on else 400))
-        painter.setPen(self.theme.color("ink" if on else "ink2"))
-        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, self.text())
-        painter.end()
-
-
-class FitButton(QAbstractButton):
-    """Brings everything into sight."""
-
-    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.theme = theme
-        self.setFixedSize(28, 28)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.setToolTip(_("Everything in sight (F), with Shift what is selected"))
-        self.setAccessibleName(_("Fit"))
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        color = self.theme.color("accent" if self.hasFocus() else ("ink" if self.underMouse() else "ink2"))
-        painter.setPen(
-            QPen(color, 1.6, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin)
-        )
-        near, far, leg = 7.0, 21.0, 4.5
-        for x, y, dx, dy in ((near, near, 1, 1), (far, near, -1, 1), (near, far, 1, -1), (far, far, -1, -1)):
-            painter.drawPolyline([QPointF(x + dx * leg, y), QPointF(x, y), QPointF(x, y + dy * leg)])
-        painter.end()
-
-
 class PlanView(QWidget):
     """The plan with its row of layers on top."""
 
@@ -93,9 +35,7 @@ class PlanView(QWidget):
         self.strip = ArrangeStrip(self.canvas)
         self.setFocusProxy(self.canvas)
         self.chips: dict[str, Chip] = {}
-        row = QHBoxLayout()
-        row.setContentsMargins(12, 7, 12, 7)
-        row.setSpacing(8)
+        row = head_row()
         self.layers = LayerPanel(self, session, theme)
         self.layers.closed.connect(self._layers_closed)
         self.layers_chip = Chip(theme, "", self)
@@ -122,14 +62,13 @@ class PlanView(QWidget):
         self.scale.setFont(theme.font(12, 500))
         self.scale.setAccessibleName(_("Scale"))
         row.addWidget(self.scale)
-        self.fit_button = FitButton(theme, self)
+        self.fit_button = IconButton(theme, "fit", _("Fit"), self)
+        self.fit_button.setToolTip(_("Everything in sight (F), with Shift what is selected"))
         self.fit_button.clicked.connect(self.canvas.fit)
         row.addWidget(self.fit_button)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(0)
-        column.addLayout(row)
-        column.addWidget(self.canvas, 1)
+        whole = column(self)
+        whole.addLayout(row)
+        whole.addWidget(self.canvas, 1)
         self.canvas.camera_changed.connect(self._tell_scale)
         Planter.of(session).changed.connect(self.canvas.update)
         session.changed.connect(self._on_changed)

@@ -1,13 +1,13 @@
 """The Section view: chips of what is shown, the cut in words, its other side, and the canvas."""
 
-from PySide6.QtCore import QRectF, Qt, QTimer
-from PySide6.QtGui import QPainter, QPaintEvent, QPen, QShowEvent
-from PySide6.QtWidgets import QAbstractButton, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtCore import QTimer
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import QLabel, QWidget
 
 from studio.design.fields import mark
-from studio.desk.icons import draw_icon
+from studio.desk.chips import Chip, IconButton, head_row
+from studio.desk.layouts import column
 from studio.desk.plan.camera import scale_words
-from studio.desk.plan.view import Chip, FitButton
 from studio.desk.section.canvas import SectionCanvas
 from studio.desk.section.words import cut_words, told
 from studio.desk.session import Session
@@ -24,28 +24,6 @@ CHIPS = (
 _TELL_MS = 200
 
 
-class FlipButton(QAbstractButton):
-    """Looks at the cut from its other side."""
-
-    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._theme = theme
-        self.setFixedSize(28, 28)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.setToolTip(_("Look the other way (R)"))
-        self.setAccessibleName(_("Look the other way"))
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        painter, theme = QPainter(self), self._theme
-        color = theme.color("accent" if self.hasFocus() else ("ink" if self.underMouse() else "ink2"))
-        draw_icon(painter, "flip", QRectF(4, 4, 20, 20), color)
-        if self.hasFocus():
-            painter.setPen(QPen(theme.color("accent"), 2))
-            painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 5, 5)
-        painter.end()
-
-
 class SectionView(QWidget):
     """The ground cut along a line, with its row of chips on top."""
 
@@ -55,9 +33,7 @@ class SectionView(QWidget):
         self.canvas = SectionCanvas(session, theme, self)
         self.setFocusProxy(self.canvas)
         self.chips: dict[str, Chip] = {}
-        row = QHBoxLayout()
-        row.setContentsMargins(12, 7, 12, 7)
-        row.setSpacing(8)
+        row = head_row()
         for key, name, about in CHIPS:
             chip = Chip(theme, _(name), self)
             chip.setObjectName(key)
@@ -72,17 +48,17 @@ class SectionView(QWidget):
             label.setFont(theme.font(12, 500))
             row.addWidget(label)
         self.scale.setAccessibleName(_("Scale"))
-        self.flip_button, self.fit_button = FlipButton(theme, self), FitButton(theme, self)
+        self.flip_button = IconButton(theme, "flip", _("Look the other way"), self)
+        self.flip_button.setToolTip(_("Look the other way (R)"))
         self.flip_button.clicked.connect(self.canvas.flip)
+        self.fit_button = IconButton(theme, "fit", _("Fit"), self)
         self.fit_button.setToolTip(_("Everything in sight, and back to the line (F)"))
         self.fit_button.clicked.connect(self.canvas.toggle_fit)
         row.addWidget(self.flip_button)
         row.addWidget(self.fit_button)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(0)
-        column.addLayout(row)
-        column.addWidget(self.canvas, 1)
+        whole = column(self)
+        whole.addLayout(row)
+        whole.addWidget(self.canvas, 1)
         self._telling = QTimer(self, interval=_TELL_MS, singleShot=True)
         self._telling.timeout.connect(self._describe)
         self.canvas.camera_changed.connect(self._tell_scale)

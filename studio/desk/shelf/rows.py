@@ -246,7 +246,11 @@ class MirrorRow(Row):
         room = QRectF(0, 0, columns.right - columns.name[0], 1000)
         return QFontMetricsF(self._small()).boundingRect(room, Qt.TextFlag.TextWordWrap, self._reasons)
 
-    def paint(self, painter: QPainter, box: QRectF) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with self.painting() as (painter, box):
+            self._paint(painter, box)
+
+    def _paint(self, painter: QPainter, box: QRectF) -> None:
         entry, columns, scales, theme = self.entry, self._columns, self._scales, self.theme
         if entry is None or columns is None or scales is None:
             return

@@ -11,7 +11,8 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from studio.engine.ground.spacing import Conflict, Kind, LineOnPlan
+from studio.engine.ground.line_on_plan import LineOnPlan
+from studio.engine.ground.spacing import Conflict, Kind
 from studio.engine.ground.surface import Surface
 
 HEADER_M = 0.6

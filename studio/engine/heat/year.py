@@ -46,65 +46,12 @@ class HeaderHeat:
 
 
 @dataclass(frozen=True)
-class YearHeat:
-    """Heat of H hours and L lines in W (mean over the hour), and its sums over all hours in kWh.
-
-    absorbed - receiver loss - line pipe loss - header loss - idle loss = outlet, to round-off. (H, L):
-    ``absorbed_w``, ``receiver_loss_w``, ``line_pipe_loss_w``, ``idle_loss_w``, ``flow_kg_s`` (mean over the hour).
-    (H,): ``header_loss_w``, ``outlet_w``. ``delivering_h`` (L,): hours in which each line delivered. ``warm_up_kwh``: the
-    part of the idle loss that went into steel and oil of lines and headers.
-    """
-
-    absorbed_w: Numbers
-    receiver_loss_w: Numbers
-    line_pipe_loss_w: Numbers
-    header_loss_w: Numbers
-    idle_loss_w: Numbers
-    outlet_w: Numbers
-    flow_kg_s: Numbers
-    delivering_h: Numbers
-    warm_up_kwh: float
-    step_h: float
-
-    @cached_property
-    def absorbed_kwh(self) -> float:
-        """Light absorbed by all receivers."""
-        return self._kwh(self.absorbed_w)
-
-    @cached_property
-    def receiver_loss_kwh(self) -> float:
-        """Lost by receivers while their lines worked."""
-        return self._kwh(self.receiver_loss_w)
-
-    @cached_property
-    def line_pipe_loss_kwh(self) -> float:
-        """Lost by the lines' pipes while they worked."""
-        return self._kwh(self.line_pipe_loss_w)
-
-    @cached_property
-    def header_loss_kwh(self) -> float:
-        """Lost by the headers while they carried heat."""
-        return self._kwh(self.header_loss_w)
-
-    @cached_property
-    def idle_loss_kwh(self) -> float:
-        """Light absorbed, or heat gathered, while a line or the headers warmed up or could not work."""
-        return self._kwh(self.idle_loss_w)
-
-    @cached_property
-    def outlet_kwh(self) -> float:
-        """Outlet heat."""
-        return self._kwh(self.outlet_w)
-
-    def _kwh(self, power_w: Numbers) -> float:
-        return float(power_w.sum()) * self.step_h / 1000.0
-
-
-@dataclass(frozen=True)
 class Conditions:
     """What all lines of a field share: weather (H,), oil and its temperatures, receivers and the lines' pipe.
 
     Every line's oil enters at ``inlet_c`` and leaves at ``outlet_c``; below ``least_flow_kg_s`` a line delivers nothing.
+    ``BadInputError`` for air and wind of unlike length or that cannot be, temperatures outside the oil's table or the
+    wrong way round, and a least flow below 0.
     """
 
     air_c: Numbers
@@ -116,6 +63,28 @@ class Conditions:
     receiver: ReceiverBuild
     pipe: PipeRun
     step_h: float = 1.0
+
+    def __post_init__(self) -> None:
+        if self.air_c.ndim != 1 or self.wind_m_s.shape != self.air_c.shape:
+            raise BadInputError(
+                _("The heat of a year needs as many values of wind as of air temperature: {hours}.").format(
+                    hours=self.air_c.size
+                )
+            )
+        if not (np.isfinite(self.air_c).all() and np.isfinite(self.wind_m_s).all()):
+            raise BadInputError(_("Air temperature and wind must be numbers in every hour."))
+        if not (self.wind_m_s >= 0.0).all():
+            raise BadInputError(_("Wind must be 0 m/s or more."))
+        self.oil.require_within(self.inlet_c, what=_("The oil's inlet temperature"))
+        self.oil.require_within(self.outlet_c, what=_("The oil's outlet temperature"))
+        if not _COLD_C < self.inlet_c < self.outlet_c:
+            raise BadInputError(
+                _(
+                    "The oil enters at {inlet:g} and leaves at {outlet:g} °C; it must enter above 20 °C and leave hotter."
+                ).format(inlet=self.inlet_c, outlet=self.outlet_c)
+            )
+        if not self.least_flow_kg_s >= 0.0:
+            raise BadInputError(_("A line's least flow is 0 kg/s or more."))
 
     @cached_property
     def places(self) -> fast.WeatherPlaces:
@@ -196,9 +165,10 @@ class LinesSum:
 
 @dataclass(frozen=True)
 class FieldYear:
-    """Heat of a field in W (H,), as :class:`YearHeat` with its lines summed.
+    """Heat of a field of lines summed, W (H,), mean over the hour.
 
-    ``turned_back`` (H,) is the share of the heat that the lines gathered which headers that warmed up or could not work
+    absorbed - receiver loss - line pipe loss - header loss - idle loss = outlet, to round-off. ``warm_up_kwh`` is the part
+    of the idle loss that went into steel and oil of lines and headers. ``turned_back`` (H,) is the share of the heat that the lines gathered which headers that warmed up or could not work
     did not let through; it stands in ``idle_loss_w``.
     """
 
@@ -224,41 +194,16 @@ class FieldYear:
         return float(self.header_loss_w.sum()) * self.step_h / 1000.0
 
 
-def year_heat(
-    *,
-    absorbed_w: Numbers,
-    air_c: Numbers,
-    wind_m_s: Numbers,
-    lines: tuple[LineHeat, ...],
-    header: HeaderHeat,
-    oil: OilTable,
-    inlet_c: float,
-    outlet_c: float,
-    least_flow_kg_s: float,
-    receiver: ReceiverBuild,
-    pipe: PipeRun,
-    step_h: float = 1.0,
-) -> YearHeat:
-    """The field's heat hour by hour.
-
-    ``absorbed_w`` (H, L) light absorbed by each line's receivers in W; ``air_c`` and ``wind_m_s`` (H,). The rest as in
-    ``Conditions``. The return header's loss is made up by the store: it takes the oil back that much colder.
-    ``BadInputError`` for shapes that do not fit, temperatures outside the oil's table, or numbers that cannot be.
-    """
-    _refuse_bad(absorbed_w, air_c, wind_m_s, lines, oil, inlet_c, outlet_c, least_flow_kg_s)
-    conditions = Conditions(air_c, wind_m_s, oil, inlet_c, outlet_c, least_flow_kg_s, receiver, pipe, step_h)
-    heat = lines_heat(absorbed_w, lines, conditions, most_absorbed_w=float(absorbed_w.max(initial=0.0)))
-    return with_headers(heat, header, conditions)
-
-
 def lines_heat(
     absorbed_w: Numbers, lines: tuple[LineHeat, ...], conditions: Conditions, *, most_absorbed_w: float
 ) -> LinesHeat:
     """Heat of the lines one by one: no line's heat depends on another's.
 
     ``absorbed_w`` (H, L). ``most_absorbed_w`` bounds the light of a line: the tables reach to the flow it makes, so lines
-    worked out apart with one bound are exactly what they are together.
+    worked out apart with one bound are exactly what they are together. ``BadInputError`` for light of another shape or
+    that cannot be, and for a line of less than nothing.
     """
+    _refuse_bad(absorbed_w, lines, hours=conditions.air_c.size)
     sunny = np.flatnonzero((absorbed_w > 0.0).any(axis=1)) if lines else np.zeros(0, dtype=np.intp)
     if sunny.size == 0:
         nothing, none = np.zeros(absorbed_w.shape), np.zeros(len(lines))
@@ -316,33 +261,21 @@ def lines_heat(
     )
 
 
-def with_headers(lines: LinesHeat, header: HeaderHeat, conditions: Conditions) -> YearHeat:
-    """The field's heat: the lines' oil mixed and carried through the headers."""
-    c = conditions
-    field = field_year(
-        LinesSum(
-            absorbed_w=lines.absorbed_w.sum(axis=1),
-            receiver_loss_w=lines.receiver_loss_w.sum(axis=1),
-            line_pipe_loss_w=lines.line_pipe_loss_w.sum(axis=1),
-            idle_loss_w=lines.idle_loss_w.sum(axis=1),
-            flow_kg_s=lines.flow_kg_s.sum(axis=1),
-            stored_w=float(lines.stored_w.sum()),
-        ),
-        header,
-        conditions,
-    )
-    return YearHeat(
-        absorbed_w=lines.absorbed_w,
-        receiver_loss_w=lines.receiver_loss_w,
-        line_pipe_loss_w=lines.line_pipe_loss_w,
-        header_loss_w=field.header_loss_w,
-        idle_loss_w=lines.idle_loss_w + field.turned_back[:, None] * c.rise_j_kg * lines.flow_kg_s,
-        outlet_w=field.outlet_w,
-        flow_kg_s=lines.flow_kg_s,
-        delivering_h=lines.delivering_h,
-        warm_up_kwh=field.warm_up_kwh,
-        step_h=c.step_h,
-    )
+def _refuse_bad(absorbed_w: Numbers, lines: tuple[LineHeat, ...], *, hours: int) -> None:
+    if absorbed_w.shape != (hours, len(lines)):
+        raise BadInputError(
+            _("The light of {lines} lines in {hours} hours cannot come as a table of {found}.").format(
+                lines=len(lines), hours=hours, found=" × ".join(map(str, absorbed_w.shape))
+            )
+        )
+    # least and most alone say it: a value that is no number is least and most alike
+    if not 0.0 <= absorbed_w.min(initial=0.0) <= absorbed_w.max(initial=0.0) < np.inf:
+        raise BadInputError(_("Absorbed light must be a number, 0 W or more, in every hour of every line."))
+    for place, line in enumerate(lines, start=1):
+        if line.mirrors < 0 or not min(line.pipe_m, line.steel_kg, line.oil_kg) >= 0.0:
+            raise BadInputError(
+                _("Line {line}: mirrors, pipe, steel and oil must be 0 or more.").format(line=place)
+            )
 
 
 def field_year(lines: LinesSum, header: HeaderHeat, conditions: Conditions) -> FieldYear:
@@ -413,43 +346,3 @@ def _capacity_j_k(steel_kg: float, oil_kg: float, oil: OilTable, working_c: floa
     """J/K of steel and oil, mean between 20 degC and the working temperature."""
     of_oil = float(oil.enthalpy_j_kg(working_c) - oil.enthalpy_j_kg(_COLD_C)) / (working_c - _COLD_C)
     return steel_kg * float(steel.heat_capacity_j_kgk(0.5 * (working_c + _COLD_C))) + oil_kg * of_oil
-
-
-def _refuse_bad(
-    absorbed_w: Numbers,
-    air_c: Numbers,
-    wind_m_s: Numbers,
-    lines: tuple[LineHeat, ...],
-    oil: OilTable,
-    inlet_c: float,
-    outlet_c: float,
-    least_flow_kg_s: float,
-) -> None:
-    hours = air_c.size
-    if absorbed_w.shape != (hours, len(lines)) or wind_m_s.shape != (hours,) or air_c.shape != (hours,):
-        raise BadInputError(
-            _(
-                "The heat of a year needs as many values of wind and absorbed light as of air temperature: {hours}."
-            ).format(hours=hours)
-        )
-    if not all(np.all(np.isfinite(part)) for part in (absorbed_w, air_c, wind_m_s)) or not np.all(
-        absorbed_w >= 0.0
-    ):
-        raise BadInputError(_("Weather and absorbed light must be numbers, and absorbed light 0 or more."))
-    if not np.all(wind_m_s >= 0.0):
-        raise BadInputError(_("Wind must be 0 m/s or more."))
-    oil.require_within(inlet_c, what=_("The oil's inlet temperature"))
-    oil.require_within(outlet_c, what=_("The oil's outlet temperature"))
-    if not _COLD_C < inlet_c < outlet_c:
-        raise BadInputError(
-            _(
-                "The oil enters at {inlet:g} and leaves at {outlet:g} °C; it must enter above 20 °C and leave hotter."
-            ).format(inlet=inlet_c, outlet=outlet_c)
-        )
-    if not least_flow_kg_s >= 0.0:
-        raise BadInputError(_("A line's least flow is 0 kg/s or more."))
-    for place, line in enumerate(lines, start=1):
-        if line.mirrors < 0 or not min(line.pipe_m, line.steel_kg, line.oil_kg) >= 0.0:
-            raise BadInputError(
-                _("Line {line}: mirrors, pipe, steel and oil must be 0 or more.").format(line=place)
-            )

@@ -4,7 +4,7 @@ These are sizes to reason with, not a proof of strength: pipes that carry hot oi
 are checked by licensed people.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import cos, pi, sin, sqrt
 
@@ -90,7 +90,7 @@ class Tube:
 
 @dataclass(frozen=True)
 class Carried:
-    """What hangs on the pipe: oil, insulation with jacket, and ``receiver_kg`` every ``spacing_m``."""
+    """What hangs on the pipe: oil, insulation with jacket, and ``receiver_kg`` every ``spacing_m`` where mirrors stand."""
 
     oil_kg_m: float
     insulation_kg_m: float
@@ -98,17 +98,22 @@ class Carried:
     spacing_m: float
 
     @property
+    def bare_kg_m(self) -> float:
+        """Without receivers and the pipe itself."""
+        return self.oil_kg_m + self.insulation_kg_m
+
+    @property
     def mass_kg_m(self) -> float:
-        """Meaned along the pipe; without the pipe itself."""
-        return self.oil_kg_m + self.insulation_kg_m + self.receiver_kg / self.spacing_m
+        """Meaned along a pipe with a receiver at every place; without the pipe itself."""
+        return self.bare_kg_m + self.receiver_kg / self.spacing_m
 
 
 @dataclass(frozen=True)
 class Sag:
-    """Sag and slope of a uniformly loaded pipe on equal spans.
+    """Sag and slope of a pipe on equal spans, each loaded evenly.
 
-    ``hinged_m`` 5 w L^4/(384 E I) and ``fixed_m`` w L^4/(384 E I) are the bounds of one span (Roark, table 8.1, cases 2e
-    and 2d); ``deepest_m`` is the pipe run on over all supports, by the three-moment equation, ends included: of the
+    ``hinged_m`` 5 w L^4/(384 E I) and ``fixed_m`` w L^4/(384 E I) are the bounds of one span among alike ones, of the
+    heaviest load (Roark, table 8.1, cases 2e and 2d); ``deepest_m`` is the pipe run on over all supports, by the three-moment equation, ends included: of the
     spans the deepest point below the line of supports, ``ends_m`` (2,) the drop of the overhanging ends, and
     ``steepest_deg`` the largest slope anywhere, by which a receiver leans along the line.
     """
@@ -122,58 +127,66 @@ class Sag:
 
 def sag_of(
     tube: Tube,
-    load_n_m: float,
+    load_n_m: ArrayLike,
     *,
     span_m: float,
     spans: int = 1,
     overhang_m: tuple[float, float] = (0.0, 0.0),
+    overhang_n_m: float | None = None,
 ) -> Sag:
-    """Sag of a tube under ``load_n_m`` on ``spans`` equal spans that runs past its first and last support.
+    """Sag of a tube under ``load_n_m``, one for all or one for each of ``spans`` equal spans, that runs past its first and
+    last support, there under ``overhang_n_m`` or, unless given, the load of the span beside.
 
-    Clapeyron's three-moment equation, M0 L + 4 M1 L + M2 L = -w L^3/2 (Timoshenko, Strength of Materials I, art. 49),
-    with -w a^2/2 over the outer supports. All in the plane of the load.
+    Clapeyron's three-moment equation, M0 L + 4 M1 L + M2 L = -(w1 + w2) L^3/4 (Timoshenko, Strength of Materials I, art.
+    49), with -w a^2/2 over the outer supports. All in the plane of the load.
     """
-    if not (span_m > 0 and spans >= 1 and load_n_m >= 0 and min(overhang_m) >= 0):
+    given = np.asarray(load_n_m, dtype=np.float64)
+    fits = span_m > 0 and spans >= 1 and min(overhang_m) >= 0 and given.shape in ((), (spans,))
+    if not fits or not min(float(given.min()), overhang_n_m or 0.0) >= 0:
         raise BadInputError(
             _(
                 "A pipe lies on at least 1 span above 0 m, with a load and overhangs of 0 or more; found {n} of {span} m."
             ).format(n=spans, span=span_m)
         )
     stiff = tube.bending_n_m2
-    moments = _support_moments(load_n_m, span_m, spans, overhang_m)
+    loads = np.broadcast_to(given, (spans,))
+    beyond = (loads[0], loads[-1]) if overhang_n_m is None else (overhang_n_m,) * 2
+    at_ends = [-load * reach**2 / 2 for load, reach in zip(beyond, overhang_m, strict=True)]
+    moments = _support_moments(loads, span_m, at_ends)
+    load = loads[:, None]
     x = np.linspace(0, span_m, _POINTS)
     left, right = moments[:-1, None], moments[1:, None]
     # upward deflection of a span between its two end moments (sagging +)
-    up = -load_n_m * x * (span_m**3 - 2 * span_m * x**2 + x**3) / 24
+    up = -load * x * (span_m**3 - 2 * span_m * x**2 + x**3) / 24
     up = up - left * x * (span_m - x) * (2 * span_m - x) / (6 * span_m)
     up = up - right * x * (span_m**2 - x**2) / (6 * span_m)
-    slope = -load_n_m * (span_m**3 - 6 * span_m * x**2 + 4 * x**3) / 24
+    slope = -load * (span_m**3 - 6 * span_m * x**2 + 4 * x**3) / 24
     slope = slope - left * (2 * span_m**2 - 6 * span_m * x + 3 * x**2) / (6 * span_m)
     slope = slope - right * (span_m**2 - 3 * x**2) / (6 * span_m)
     ends, end_slopes = [], []
-    for reach, at_support in zip(overhang_m, (-slope[0, 0], slope[-1, -1]), strict=True):
+    for own, reach, at_support in zip(beyond, overhang_m, (-slope[0, 0], slope[-1, -1]), strict=True):
         # a cantilever of w turned by the slope at its support
-        ends.append((load_n_m * reach**4 / 8 - at_support * reach) / stiff)
-        end_slopes.append(at_support - load_n_m * reach**3 / 6)
+        ends.append((own * reach**4 / 8 - at_support * reach) / stiff)
+        end_slopes.append(at_support - own * reach**3 / 6)
     steepest = max(float(np.abs(slope).max()), *(abs(s) for s in end_slopes)) / stiff
-    unit = load_n_m * span_m**4 / (384 * stiff)
+    unit = float(loads.max()) * span_m**4 / (384 * stiff)
     return Sag(
         hinged_m=5 * unit,
         fixed_m=unit,
         deepest_m=max(0.0, -float(up.min()) / stiff),
-        ends_m=(ends[0], ends[1]),
+        ends_m=(float(ends[0]), float(ends[1])),
         steepest_deg=float(np.degrees(steepest)),
     )
 
 
-def _support_moments(load: float, span: float, spans: int, overhang: tuple[float, float]) -> Floats:
-    """Moments (spans + 1,) over the supports, sagging +."""
-    first, last = -load * overhang[0] ** 2 / 2, -load * overhang[1] ** 2 / 2
-    inner = spans - 1
+def _support_moments(loads: Floats, span: float, at_ends: Sequence[float]) -> Floats:
+    """Moments (spans + 1,) over the supports, sagging +, with spans under ``loads`` (spans,)."""
+    first, last = at_ends
+    inner = len(loads) - 1
     if inner == 0:
         return np.array([first, last])
     matrix = 4 * np.eye(inner) + np.eye(inner, k=1) + np.eye(inner, k=-1)
-    right = np.full(inner, -load * span**2 / 2)
+    right = -(loads[:-1] + loads[1:]) * span**2 / 4
     right[0] -= first
     right[-1] -= last
     return np.concatenate([[first], np.linalg.solve(matrix, right), [last]])

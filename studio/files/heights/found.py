@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from studio.design.site import HeightGrid, SpotHeights
+from studio.files import doubts
 from studio.files.land.found import Array, How, SystemFound
 
 LOWEST_M, HIGHEST_M = -500.0, 9000.0
@@ -26,23 +27,8 @@ class HeightsHow:
     move_site: bool = False
 
 
-@dataclass(frozen=True)
-class Mend:
-    """A likely mend: what it is called, and how the file is to be looked at then."""
-
-    label: str
-    how: HeightsHow
-
-
-@dataclass(frozen=True)
-class Doubt:
-    """One thing that is doubtful, in a sentence, with what would settle it."""
-
-    sentence: str
-    mends: tuple[Mend, ...] = ()
-
-    def __str__(self) -> str:
-        return self.sentence
+Mend = doubts.Mend[HeightsHow]
+Doubt = doubts.Doubt[HeightsHow]
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from studio.design.site import NoBuild, Ring
+from studio.files import doubts
 
 Array = NDArray[np.float64]
 
@@ -32,23 +33,8 @@ class How:
     near: tuple[float, float] | None = None
 
 
-@dataclass(frozen=True)
-class Mend:
-    """A likely mend: what it is called, and how the file is to be looked at then."""
-
-    label: str
-    how: How
-
-
-@dataclass(frozen=True)
-class Doubt:
-    """One thing that is doubtful, in a sentence, with what would settle it."""
-
-    sentence: str
-    mends: tuple[Mend, ...] = ()
-
-    def __str__(self) -> str:
-        return self.sentence
+Mend = doubts.Mend[How]
+Doubt = doubts.Doubt[How]
 
 
 @dataclass(frozen=True)

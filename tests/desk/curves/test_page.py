@@ -4,13 +4,12 @@ import dataclasses
 import threading
 import time
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPoint, QPointF, QSettings, Qt
+from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QMessageBox
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from studio.design.design import Design, Document
@@ -297,22 +296,13 @@ def test_it_is_painted_in_light_and_dark(page: CurvesPage, theme: Theme, qtbot: 
 
 
 @pytest.fixture
-def window(
-    theme: Theme, settings: QSettings, tmp_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
-) -> Iterator[Window]:
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
+def window(open_window: Callable[..., Window], qtbot: QtBot, monkeypatch: pytest.MonkeyPatch) -> Window:
     monkeypatch.setattr(
         page_module, "CurvesPage", lambda session, theme, make: CurvesPage(session, theme, make=Assessor)
     )
-    session = Session(document())
-    made = Window(session, theme, Assessor, settings, state_folder=tmp_path / "state")
-    qtbot.addWidget(made)
-    made.resize(1600, 1000)
-    made.show()
-    made.worker.start()
-    qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
-    yield made
-    made.close()
+    made = open_window(1600, 1000, Session(document()), Assessor)
+    qtbot.waitUntil(lambda: made.session.state.fresh, timeout=60_000)
+    return made
 
 
 def test_a_key_opens_it_beside_the_plan_and_the_mark_is_the_tallys(window: Window, qtbot: QtBot) -> None:

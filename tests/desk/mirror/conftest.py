@@ -1,23 +1,18 @@
 """The Mirror view in the real window. Errands are done in this process unless a test asks for one apart."""
 
 import threading
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 from typing import ClassVar
 
 import pytest
-from PySide6.QtCore import QSettings
-from PySide6.QtWidgets import QMessageBox
 from pytestqt.qtbot import QtBot
 
 from studio.desk.mirror import model
 from studio.desk.mirror.view import MirrorView
 from studio.desk.session import Session
 from studio.desk.state import Moment
-from studio.desk.theme import Theme
 from studio.desk.views import turn_to
 from studio.desk.window import Window
-from studio.desk.worker import Assesses
 from studio.study.errands import Assets, Bench, Errand, never
 from studio.study.watch import StoppedError
 
@@ -55,19 +50,12 @@ def here(monkeypatch: pytest.MonkeyPatch) -> type[Here]:
 
 @pytest.fixture
 def window(
-    here: type[Here], session: Session, theme: Theme, assessor: Assesses, settings: QSettings, tmp_path: Path,
-    qtbot: QtBot, monkeypatch: pytest.MonkeyPatch,
-) -> Iterator[Window]:  # fmt: skip
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(session, theme, lambda: assessor, settings, state_folder=tmp_path / "state")
-    qtbot.addWidget(made)
-    made.resize(1600, 1000)
+    here: type[Here], open_window: Callable[[int, int], Window], session: Session, qtbot: QtBot
+) -> Window:
     session.set_moment(Moment(40, 10.5))
-    made.show()
-    made.worker.start()
+    made = open_window(1600, 1000)
     qtbot.waitUntil(lambda: session.state.fresh, timeout=5000)
-    yield made
-    made.close()
+    return made
 
 
 @pytest.fixture

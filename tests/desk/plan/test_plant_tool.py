@@ -3,15 +3,14 @@
 The site is invented.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPoint, QSettings, Qt
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QMessageBox
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 from shapely import LineString, Polygon
 
@@ -21,9 +20,7 @@ from studio.design.site import NoBuild, Plot
 from studio.desk.plan.canvas import PlanCanvas
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
-from studio.desk.theme import Theme
 from studio.desk.window import Window
-from studio.desk.worker import Assesses
 from studio.edits.geometry import first_vertex, last_vertex, offset, parallel
 from studio.edits.plant import plant_lines
 from studio.edits.plot import clear_boundary
@@ -42,21 +39,12 @@ def design(design: Design) -> Design:
 
 
 @pytest.fixture
-def window(
-    session: Session, theme: Theme, assessor: Assesses, settings: QSettings, tmp_path: Path, qtbot: QtBot,
-    monkeypatch: pytest.MonkeyPatch,
-) -> Iterator[Window]:  # fmt: skip
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(session, theme, lambda: assessor, settings, state_folder=tmp_path / "state")
-    qtbot.addWidget(made)
-    made.resize(1280, 720)
-    made.show()
+def window(open_window: Callable[[int, int], Window], qtbot: QtBot) -> Window:
+    made = open_window(1280, 720)
     made.activateWindow()
     qtbot.waitUntil(made.isActiveWindow)
-    made.worker.start()
     canvas_of(made).setFocus()
-    yield made
-    made.close()
+    return made
 
 
 def canvas_of(window: Window) -> PlanCanvas:

@@ -4,21 +4,20 @@ Mouse and keys are real events; only the system's own file dialogs are answered 
 (the name typed, Enter).
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from PySide6.QtCore import QSettings, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QFileDialog, QMessageBox, QPushButton
+from PySide6.QtWidgets import QFileDialog, QPushButton
 from pytestqt.qtbot import QtBot
 
 from studio.design.design import Design, Document
 from studio.desk.plan.tools.under import handles
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
-from studio.desk.theme import Theme
 from studio.desk.window import Window
 from studio.files.site import open_site
 from studio.study.assess import Assessor
@@ -31,21 +30,11 @@ MOST_ACTIONS = 40
 
 
 @pytest.fixture
-def window(
-    theme: Theme, settings: QSettings, tmp_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
-) -> Iterator[Window]:
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(
-        Session(Document(design=Design())), theme, Assessor, settings, state_folder=tmp_path / "state"
-    )
-    qtbot.addWidget(made)
-    made.resize(1600, 1000)
-    made.show()
+def window(open_window: "Callable[..., Window]", qtbot: QtBot) -> Window:
+    made = open_window(1600, 1000, Session(Document(design=Design())), Assessor)
     made.files.new()
-    made.worker.start()
     qtbot.waitUntil(lambda: made.session.state.fresh, timeout=20_000)
-    yield made
-    made.close()
+    return made
 
 
 def test_an_empty_plot_becomes_a_field_that_passes_in_winter(

@@ -1,11 +1,8 @@
 """The Section view in the real window, on an invented field; the assessment is invented too, the section is not."""
 
-from collections.abc import Iterator
-from pathlib import Path
+from collections.abc import Callable
 
 import pytest
-from PySide6.QtCore import QSettings
-from PySide6.QtWidgets import QMessageBox
 from pytestqt.qtbot import QtBot
 
 from studio.design.design import Design
@@ -14,10 +11,8 @@ from studio.design.site import Plot, Site
 from studio.desk.section.view import SectionView
 from studio.desk.session import Session
 from studio.desk.state import Moment
-from studio.desk.theme import Theme
 from studio.desk.views import turn_to
 from studio.desk.window import Window
-from studio.desk.worker import Assesses
 
 
 @pytest.fixture
@@ -31,20 +26,11 @@ def design() -> Design:
 
 
 @pytest.fixture
-def window(
-    session: Session, theme: Theme, assessor: Assesses, settings: QSettings, tmp_path: Path, qtbot: QtBot,
-    monkeypatch: pytest.MonkeyPatch,
-) -> Iterator[Window]:  # fmt: skip
-    monkeypatch.setattr(QMessageBox, "question", lambda *_args, **_kw: QMessageBox.StandardButton.Discard)
-    made = Window(session, theme, lambda: assessor, settings, state_folder=tmp_path / "state")
-    qtbot.addWidget(made)
-    made.resize(1600, 1000)
+def window(open_window: Callable[[int, int], Window], session: Session, qtbot: QtBot) -> Window:
     session.set_moment(Moment(355, 10.0))
-    made.show()
-    made.worker.start()
+    made = open_window(1600, 1000)
     qtbot.waitUntil(lambda: session.state.fresh, timeout=5000)
-    yield made
-    made.close()
+    return made
 
 
 @pytest.fixture

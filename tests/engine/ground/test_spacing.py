@@ -6,7 +6,8 @@ import pytest
 import shapely
 from shapely import Polygon, box
 
-from studio.engine.ground.spacing import Conflict, LineOnPlan, Plot, line_on_plan, spacing_conflicts
+from studio.engine.ground.line_on_plan import LineOnPlan, line_on_plan
+from studio.engine.ground.spacing import Conflict, Plot, spacing_conflicts
 from studio.engine.mirror.frame import mirror_axes
 from studio.engine.shade.gear import GearShape
 from studio.engine.shade.rows import RowOfMirrors

@@ -14,8 +14,9 @@ from studio.engine.heat.flow import inside_film_w_m2k
 from studio.engine.heat.oil import HEAVY_MINERAL_OIL
 from studio.engine.heat.pipe import PipeRun, insulated_loss_w_m, pipe_size
 from studio.engine.heat.receiver import ReceiverBuild
-from studio.engine.heat.year import HeaderHeat, LineHeat, YearHeat, year_heat
+from studio.engine.heat.year import Conditions, HeaderHeat, LineHeat
 from studio.errors import BadInputError
+from tests.engine.heat.by_line import HeatByLine, heat_by_line
 
 Numbers = NDArray[np.float64]
 RUN = PipeRun(pipe_size("medium-20"), 50.0)
@@ -30,13 +31,14 @@ def sunny_days(hours: int, each_w: float = 900.0) -> Numbers:
     return each_w * np.sin(np.pi * np.clip((hour - 7) / 10, 0, 1)) ** 0.6
 
 
-def run_year(absorbed_w: Numbers, lines: tuple[LineHeat, ...], **change: Any) -> YearHeat:
+def run_year(
+    absorbed_w: Numbers, lines: tuple[LineHeat, ...], *, header: HeaderHeat = HEADER, **change: Any
+) -> HeatByLine:
     hours = absorbed_w.shape[0]
     hour = np.arange(hours) % 24
     given_: dict[str, Any] = {
         "air_c": 15.0 + 6.0 * np.cos((hour - 14) / 24 * 2 * np.pi),
         "wind_m_s": 2.0 + np.sin(hour / 24 * 2 * np.pi),
-        "header": HEADER,
         "oil": HEAVY_MINERAL_OIL,
         "inlet_c": 250.0,
         "outlet_c": 300.0,
@@ -44,10 +46,10 @@ def run_year(absorbed_w: Numbers, lines: tuple[LineHeat, ...], **change: Any) ->
         "receiver": ReceiverBuild(),
         "pipe": RUN,
     }
-    return year_heat(absorbed_w=absorbed_w, lines=lines, **(given_ | change))
+    return heat_by_line(absorbed_w, lines, header, Conditions(**(given_ | change)))
 
 
-def rest_w(year: YearHeat) -> Numbers:
+def rest_w(year: HeatByLine) -> Numbers:
     by_line = year.absorbed_w - year.receiver_loss_w - year.line_pipe_loss_w - year.idle_loss_w
     left: Numbers = by_line.sum(axis=1) - year.header_loss_w - year.outlet_w
     return left
@@ -239,6 +241,7 @@ def test_nothing_gives_nothing() -> None:
         ({"air_c": np.zeros(5)}, "as many values"),
         ({"wind_m_s": np.full(24, -1.0)}, "Wind"),
         ({"air_c": np.full(24, np.nan)}, "must be numbers"),
+        ({"wind_m_s": np.full(24, np.inf)}, "must be numbers"),
     ],
 )
 def test_bad_input_is_refused(change: dict[str, Any], says: str) -> None:
@@ -249,6 +252,22 @@ def test_bad_input_is_refused(change: dict[str, Any], says: str) -> None:
 def test_bad_lines_are_refused() -> None:
     with pytest.raises(BadInputError, match="Line 2"):
         run_year(np.zeros((24, 2)), (LINE, replace(LINE, pipe_m=-1.0)))
+
+
+@pytest.mark.parametrize("value", [np.nan, np.inf, -1.0])
+def test_light_that_cannot_be_is_refused(value: float) -> None:
+    light = (12 * sunny_days(24))[:, None]
+    light[12] = value
+    with pytest.raises(BadInputError, match="0 W or more"):
+        run_year(light, (LINE,))
+
+
+def test_light_of_other_hours_or_lines_is_refused() -> None:
+    year: dict[str, Any] = {"air_c": np.zeros(24), "wind_m_s": np.zeros(24)}
+    with pytest.raises(BadInputError, match=r"1 lines in 24 hours cannot come as a table of 20 × 1"):
+        run_year(np.ones((20, 1)), (LINE,), **year)
+    with pytest.raises(BadInputError, match=r"a table of 24 × 2"):
+        run_year(np.ones((24, 2)), (LINE,), **year)
 
 
 @pytest.mark.parametrize(("header", "share"), [(NO_HEADER, 2e-3), (HEADER, 1e-2)])

@@ -80,6 +80,47 @@ def test_a_run_on_pipe_sags_between_the_bounds_of_one_span() -> None:
     )
 
 
+def test_a_load_on_one_of_two_spans_sags_it_and_lifts_the_other() -> None:
+    """0.0092 w l^4/(E I) (AISC Steel Construction Manual, table 3-23, case 29; from memory)."""
+    sag = sag_of(PIPE, [40.0, 0.0], span_m=3.0, spans=2)
+    assert sag.deepest_m * PIPE.bending_n_m2 / (40.0 * 3.0**4) == pytest.approx(0.0092, abs=5e-5)
+    both = sag_of(PIPE, 40.0, span_m=3.0, spans=2)
+    assert both.deepest_m * PIPE.bending_n_m2 / (40.0 * 3.0**4) == pytest.approx(
+        0.0054, abs=5e-5
+    )  # case 8 of two
+    assert both == sag_of(PIPE, [40.0, 40.0], span_m=3.0, spans=2)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_spans_under_unlike_loads_against_beam_elements(seed: int) -> None:
+    """Stiffness method with two-node beam elements and consistent loads (Przemieniecki, Theory of Matrix Structural Analysis,
+    ch. 5), overhangs as further elements: exact at its nodes."""
+    draw = np.random.default_rng(seed)
+    span, loads, beyond = 2.7, draw.uniform(0, 60, 5), float(draw.uniform(0, 60))
+    overhang = float(draw.uniform(0.2, 1.2)), float(draw.uniform(0.2, 1.2))
+    sag = sag_of(PIPE, loads, span_m=span, spans=5, overhang_m=overhang, overhang_n_m=beyond)
+    per = 60
+    lengths = np.concatenate([[overhang[0]], np.full(5 * per, span / per), [overhang[1]]])
+    each = np.concatenate([[beyond], np.repeat(loads, per), [beyond]])
+    size = 2 * (len(lengths) + 1)
+    stiffness, forces = np.zeros((size, size)), np.zeros(size)
+    for place, (a, w) in enumerate(zip(lengths, each, strict=True)):
+        at = slice(2 * place, 2 * place + 4)
+        stiffness[at, at] += PIPE.bending_n_m2 / a**3 * np.array([
+            [12, 6 * a, -12, 6 * a], [6 * a, 4 * a**2, -6 * a, 2 * a**2],
+            [-12, -6 * a, 12, -6 * a], [6 * a, 2 * a**2, -6 * a, 4 * a**2],
+        ])  # fmt: skip
+        forces[at] -= w * np.array([a / 2, a**2 / 12, a / 2, -(a**2) / 12])
+    free = np.setdiff1d(np.arange(size), 2 * (1 + per * np.arange(6)))
+    moved = np.zeros(size)
+    moved[free] = np.linalg.solve(stiffness[np.ix_(free, free)], forces[free])
+    up, slope = moved[::2], moved[1::2]
+    assert sag.deepest_m == pytest.approx(max(0.0, -up[1:-1].min()), rel=1e-3)
+    assert sag.ends_m == pytest.approx((-up[0], -up[-1]), rel=1e-6)
+    assert sag.steepest_deg == pytest.approx(np.degrees(np.abs(slope).max()), rel=1e-3)
+    assert sag.fixed_m == pytest.approx(loads.max() * span**4 / (384 * PIPE.bending_n_m2))
+
+
 def test_force_on_level_and_on_a_grade() -> None:
     assert slide_force_n(mass_kg=100, rolling=0.05) == pytest.approx(49.03325)
     assert slide_force_n(mass_kg=100, rolling=0.0, grade_percent=-100) == pytest.approx(980.665 / np.sqrt(2))
@@ -135,3 +176,6 @@ def test_what_cannot_be_is_refused() -> None:
         twist_of(PIPE, np.array([2.0, 1.0]), np.ones(2))
     with pytest.raises(BadInputError, match="at least 1 span"):
         sag_of(PIPE, 10.0, span_m=0.0)
+    for loads in ([10.0, 10.0], [10.0, -1.0, 10.0]):
+        with pytest.raises(BadInputError, match="at least 1 span"):
+            sag_of(PIPE, loads, span_m=2.0, spans=3)

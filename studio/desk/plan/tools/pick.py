@@ -9,10 +9,8 @@ from studio.desk.plan.board import Board
 from studio.desk.plan.cut_line import CutLine
 from studio.desk.plan.inline import Figures
 from studio.desk.plan.tools import drags, selected
-from studio.desk.plan.tools.carry import MoveThings
-from studio.desk.plan.tools.change import nudged, removal, things_of
+from studio.desk.plan.tools.change import nudged, removal
 from studio.desk.plan.tools.corners import (
-    MoveCorner,
     TypeCorner,
     edge_under,
     moved_corner,
@@ -21,6 +19,7 @@ from studio.desk.plan.tools.corners import (
     ring_with,
     without_corner,
 )
+from studio.desk.plan.tools.grasp import drag_by_handle, drag_of
 from studio.desk.plan.tools.mirrors import take_one
 from studio.desk.plan.tools.mode import Mode
 from studio.desk.plan.tools.picked import hint_for, paint_box, paint_drag, paint_handles
@@ -32,6 +31,7 @@ from studio.desk.plan.tools.under import (
     handle_under,
     handles,
     in_box,
+    next_beneath,
     subject_under,
     subjects_under,
 )
@@ -142,7 +142,7 @@ class PickTool(Tool):
             return
         if handle is not None and not at.add:
             self.held = handle
-            self.drag = self._of_handle(handle, at)
+            self.drag = drag_by_handle(self.host, handle, at, self.ids)
             return
         self.held = None
         subject = subject_under(self.host.reachable, at, self.host.camera)
@@ -158,26 +158,7 @@ class PickTool(Tool):
                 (subject,) = beneath  # Tab went to it: a drag takes it, and not what lies above it
             else:
                 self.host.session.select(subject)
-        self.drag = self._of_subject(subject, at)
-
-    def _of_handle(self, handle: Handle, at: Pointer) -> drags.Drag:
-        if handle.kind in ("corner", "edge"):
-            return MoveCorner(self.host, at, handle)
-        if handle.kind == "spread":
-            return drags.SpreadLines(self.host, at, self.ids)
-        line = self.design.line(handle.line_id)
-        if handle.kind == "turn":
-            return drags.TurnLine(self.host, at, line)
-        return drags.StretchLine(self.host, at, line, "drive" if handle.kind == "drive" else "far")
-
-    def _of_subject(self, subject: Subject, at: Pointer) -> drags.Drag | None:
-        chosen = self.selection if subject in self.selection else frozenset({subject})
-        things = things_of(chosen)
-        if subject.kind == "line":
-            return drags.MoveLines(self.host, at, things, int(subject.key))
-        if subject.kind == "boundary" and len(things) == 1:
-            return None  # the boundary alone is moved by its corners, so that a slip of the hand does not take the land away
-        return MoveThings(self.host, at, things, subject) if len(things) else None
+        self.drag = drag_of(self.host, subject, at, self.selection)
 
     def move(self, at: Pointer, *, held: bool) -> None:
         self.at = at
@@ -273,12 +254,11 @@ class PickTool(Tool):
         """Select what lies beneath what is selected, under the pointer; whether there is anything."""
         if self.at is None or len(self.selection) != 1 or not self.host.sees_pointer():
             return False
-        found = list(subjects_under(self.host.reachable, self.at, self.host.camera))
         (chosen,) = self.selection
-        if len(found) < 2 or chosen not in found:
-            return False
-        self.host.session.select(found[(found.index(chosen) + by) % len(found)])
-        return True
+        found = next_beneath(self.host.reachable, self.at, self.host.camera, chosen, by)
+        if found is not None:
+            self.host.session.select(found)
+        return found is not None
 
     def _focus(self, key: str) -> None:
         if self.figures is not None and self.figures.has(key):

@@ -153,6 +153,16 @@ def subjects_under(drawing: PlanDrawing, at: Pointer, camera: Camera) -> Iterato
         yield Subject("boundary")
 
 
+def next_beneath(
+    drawing: PlanDrawing, at: Pointer, camera: Camera, chosen: Subject, by: int
+) -> Subject | None:
+    """What comes ``by`` places below ``chosen`` under the hand, round and round; None where it lies there alone or not."""
+    found = list(subjects_under(drawing, at, camera))
+    if len(found) < 2 or chosen not in found:
+        return None
+    return found[(found.index(chosen) + by) % len(found)]
+
+
 def _in_line(line: LineOnPlan, point: Point, room: float) -> bool:
     box = outline(line, room_m=room)
     away = np.array(point) - box[0]
