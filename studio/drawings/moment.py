@@ -141,7 +141,7 @@ def gear_at(parts: Parts, line: LineOnPlan, sun: Sun) -> GearOnPlan:
         ]
     )
     every = design.motion.mirrors_per_frame
-    gaps = np.unique(np.append(np.arange(0, placed.count, every), placed.count)) - 0.5
+    gaps = np.append(np.arange(0, placed.count, every), placed.count) - 0.5
     # frames roll, but do not slide: they stand in the gaps between mirrors
     seats = placed.first + gaps[:, None] * placed.spacing_m * placed.along
     axis = np.array(motion.axis_offset_m)

@@ -14,7 +14,7 @@ from typing import Any
 
 from studio.design.design import Design, Document, Kept
 from studio.design.site import FileWeather
-from studio.design.validate import MOST_FAULTS, adapter, design_from_tree, shown, tree_of
+from studio.design.validate import MOST_FAULTS, design_from_tree, shown, tree_of
 from studio.engine.sky.kept_year import unpack_weather
 from studio.errors import BadInputError, Fault, FaultyFileError
 from studio.files.picture import size_of
@@ -141,7 +141,9 @@ def document_from_tree(tree: Tree) -> Document:
 
 def json_schema() -> dict[str, Any]:
     """The JSON Schema (2020-12) of a site file."""
-    design = adapter().json_schema(ref_template="#/$defs/{model}")
+    from pydantic import TypeAdapter  # reading a file needs its core alone
+
+    design = TypeAdapter(Design).json_schema(ref_template="#/$defs/{model}")
     definitions = design.pop("$defs", {})
     definitions["Design"] = design
     kept = {

@@ -6,9 +6,8 @@ from math import atan2, degrees
 from typing import Any, Literal
 
 import numpy as np
-import pyqtgraph as pg
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QByteArray, QDataStream, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen, QPixmap
 
 from studio.desk.plan.camera import Camera
@@ -19,23 +18,33 @@ Align = Literal["left", "middle", "right"]
 HALO = 4.0
 
 
+_ELEMENT = np.dtype([("kind", "<i4"), ("at", "<f8", (2,))])
+"""An element of a path as Qt streams it: 0 moves to a place, 1 draws a line to it."""
+
+
 def path_of(points: Array, *, closed: bool = False) -> QPainterPath:
-    """One path of polylines (K, n, 2) in pixels, or of one polyline (n, 2)."""
+    """One path of polylines (K, n, 2) in pixels, or of one polyline (n, 2).
+
+    Handed over as one stream of bytes (the count, the elements, where the last part begins, the fill rule): a call for
+    each point would take longer than the painting.
+    """
     shapes = points[None] if points.ndim == 2 else points
+    path = QPainterPath()
     if not shapes.size:
-        return QPainterPath()
+        return path
     if closed:
         shapes = np.concatenate([shapes, shapes[:, :1]], axis=1)
-    connect = np.ones(shapes.shape[:2], dtype=np.int32)
-    connect[:, -1] = 0
-    flat = shapes.reshape(-1, 2)
-    path = pg.arrayToQPath(
-        np.ascontiguousarray(flat[:, 0]),
-        np.ascontiguousarray(flat[:, 1]),
-        connect=connect.ravel(),
-        finiteCheck=False,
-    )
-    assert isinstance(path, QPainterPath)
+    many, each = shapes.shape[:2]
+    count = many * each
+    data = bytearray(4 + count * _ELEMENT.itemsize + 8)
+    data[:4] = count.to_bytes(4, "little")
+    data[-8:-4] = (count - each).to_bytes(4, "little")
+    elements = np.frombuffer(data, _ELEMENT, count, offset=4).reshape(many, each)
+    elements["kind"][:, 1:] = 1
+    elements["at"] = shapes
+    stream = QDataStream(QByteArray(data))
+    stream.setByteOrder(QDataStream.ByteOrder.LittleEndian)
+    stream >> path
     return path
 
 
