@@ -1,20 +1,25 @@
 """Starting the desk: a display there is, the window first, then what takes longer to load."""
 
+import gc
 import os
-import subprocess
 import sys
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from studio.text import _
 
 if TYPE_CHECKING:
-    from studio.desk.worker import Assesses
+    from PySide6.QtWidgets import QApplication
+
+    from studio.desk.window import Window
 
 NO_DISPLAY = 4
 """Exit status when there is nowhere to show a window."""
 _PROBE_S = 20.0
 _FIRST = 1600, 1000
+_BEFORE_QT = ("studio.drawings.plan", "studio.edits.fields", "studio.files.keeping", "studio.files.site")
+"""What knows nothing of Qt and brings most of what a first window needs, numpy and shapely with it."""
 
 
 def run(path: Path | None) -> int:
@@ -23,6 +28,15 @@ def run(path: Path | None) -> int:
     if trouble:
         print(trouble, file=sys.stderr)
         return NO_DISPLAY
+    app, _window = open_window(path)
+    return app.exec()
+
+
+def open_window(path: Path | None) -> "tuple[QApplication, Window]":
+    """The application and its window, shown; it opens the file once events are dealt with."""
+    gc.disable()  # nothing of what is loaded now goes away again: looking for it would take a tenth of the start
+    for name in _BEFORE_QT:
+        import_module(name)  # PySide6 reads the source text of each module that is loaded after it
     from PySide6.QtCore import QSettings, QTimer
     from PySide6.QtWidgets import QApplication
 
@@ -36,14 +50,21 @@ def run(path: Path | None) -> int:
     from studio.desk.session import Session
     from studio.desk.theme import Theme
     from studio.desk.window import Window
+    from studio.desk.worker import assessor_apart
 
-    window = Window(Session(), Theme.of(app), _assessor, QSettings())
+    window = Window(Session(), Theme.of(app), assessor_apart, QSettings())
     install(lambda where: window.bars.tell("crash", _told_fault(where)))
     room = app.primaryScreen().availableSize()
     window.resize(min(_FIRST[0], room.width()), min(_FIRST[1], room.height()))
     window.show()
-    QTimer.singleShot(0, lambda: window.start(path))
-    return app.exec()
+
+    def start() -> None:
+        window.start(path)
+        gc.freeze()
+        gc.enable()
+
+    QTimer.singleShot(0, start)
+    return app, window
 
 
 def display_trouble() -> str:
@@ -89,6 +110,8 @@ def _x_display_works() -> bool:
 
 def _starts() -> bool:
     """Whether a Qt application comes up in a process of its own: slower, and sure on any platform."""
+    import subprocess
+
     probe = "from PySide6.QtGui import QGuiApplication; QGuiApplication([])"
     try:
         done = subprocess.run(
@@ -97,12 +120,6 @@ def _starts() -> bool:
     except (OSError, subprocess.TimeoutExpired):
         return False
     return done.returncode == 0
-
-
-def _assessor() -> "Assesses":
-    from studio.study.apart import AssessorApart
-
-    return AssessorApart()
 
 
 def _told_fault(where: Path | None) -> str:

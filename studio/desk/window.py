@@ -187,8 +187,8 @@ class Window(QMainWindow):
     def start(self, path: Path | None) -> None:
         """Open what is to be opened and begin to work it out."""
         self.files.start(path)
-        self.worker.start()
         self.view.setFocus()
+        QTimer.singleShot(0, self.worker.start)  # a process is started: the plan is painted first
 
     # what changes ----------------------------------------------------------------------------------------------
 

@@ -15,9 +15,7 @@ from typing import Any
 from studio.design.design import Design, Document, Kept
 from studio.design.site import FileWeather
 from studio.design.validate import MOST_FAULTS, design_from_tree, shown, tree_of
-from studio.engine.sky.kept_year import unpack_weather
 from studio.errors import BadInputError, Fault, FaultyFileError
-from studio.files.picture import size_of
 from studio.files.raw_json import LARGEST, parse
 from studio.files.upgrades import UPGRADES
 from studio.keep import doing, fingerprint
@@ -303,6 +301,8 @@ def _weather_faults(design: Any, assets: Mapping[str, bytes], path: str) -> list
     data = assets.get(asset)
     if data is None:
         return [Fault(path, name, _("no such asset in the file"), wanted)]
+    from studio.engine.sky.kept_year import unpack_weather  # most sites hold monthly sums
+
     try:
         unpack_weather(data)
     except BadInputError as error:
@@ -321,6 +321,8 @@ def _picture_faults(design: Any, assets: Mapping[str, bytes], path: str) -> list
     data = assets.get(asset)
     if data is None:
         return [Fault(path, name, _("no such asset in the file"), wanted)]
+    from studio.files.picture import size_of
+
     try:
         size_of(data)
     except BadInputError as error:

@@ -32,27 +32,26 @@ print(time.time())
 _DESK = """
 import sys, time
 from pathlib import Path
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QApplication
-from studio.desk import app as desk
+from studio.desk.app import open_window
+
+app, window = open_window(Path(sys.argv[1]))
+from PySide6.QtCore import QEvent, Qt, QTimer
+from PySide6.QtGui import QKeyEvent
 
 def look():
-    windows = [one for one in QApplication.topLevelWidgets() if hasattr(one, "session") and one.isVisible()]
-    if not windows or not windows[0].session.state.design.lines:
+    if not (window.isVisible() and window.session.state.design.lines):
         QTimer.singleShot(1, look)
         return
-    from PySide6.QtTest import QTest
-    window = windows[0]
     window.grab()
-    QTest.keyClick(window.view.canvas, Qt.Key.Key_M)
+    key = QKeyEvent(QEvent.Type.KeyPress, Qt.Key.Key_M, Qt.KeyboardModifier.NoModifier, "m")
+    app.sendEvent(window.view.canvas, key)
     assert window.session.state.tool == "measure", window.session.state.tool
     print(time.time())
     window.worker.close()
-    QApplication.quit()
+    app.quit()
 
-app = QApplication([])
 QTimer.singleShot(0, look)
-sys.exit(desk.run(Path(sys.argv[1])))
+sys.exit(app.exec())
 """
 
 
