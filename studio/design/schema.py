@@ -74,7 +74,7 @@ def _schema_of_annotated(hint: Any, notes: tuple[Any, ...], parts: dict[str, Cor
     raise TypeError(f"a field of the document declares nothing of itself: {hint}")
 
 
-def _schema_of_class(cls: type[Any], parts: dict[str, CoreSchema]) -> CoreSchema:
+def _schema_of_class(cls: type, parts: dict[str, CoreSchema]) -> CoreSchema:
     hints, declared = hints_of(cls), dataclasses.fields(cls)
     fields = [
         core_schema.dataclass_field(one.name, _with_default(_schema_of(hints[one.name], parts), one))

@@ -47,6 +47,7 @@ def open_window(path: Path | None) -> "tuple[QApplication, Window]":
     app.setApplicationDisplayName("Stillfield")
 
     from studio.desk.crash import install
+    from studio.desk.later import Later
     from studio.desk.session import Session
     from studio.desk.theme import Theme
     from studio.desk.window import Window
@@ -62,6 +63,7 @@ def open_window(path: Path | None) -> "tuple[QApplication, Window]":
         window.start(path)
         gc.freeze()
         gc.enable()
+        Later(window).start()
 
     QTimer.singleShot(0, start)
     return app, window

@@ -150,7 +150,9 @@ class FindingsList(QWidget):
         held = next((finding for finding in self._findings or () if finding.number == self._held), None)
         if held is None or held.mend is None:
             return
-        from studio.edits.registry import apply_mend  # every edit there is: no start of the desk waits for them
+        from studio.edits.registry import (
+            apply_mend,
+        )  # every edit there is: no start of the desk waits for them
 
         try:
             edit = apply_mend(self._session.state.design, held.mend)

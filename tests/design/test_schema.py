@@ -26,9 +26,7 @@ SPOILT = 1500
 
 
 def trees() -> dict[str, Any]:
-    return {
-        name: upgraded(json.loads(example_path(name).read_bytes()))["design"] for name in example_names()
-    }
+    return {name: upgraded(json.loads(example_path(name).read_bytes()))["design"] for name in example_names()}
 
 
 def places(tree: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
