@@ -69,8 +69,9 @@ def test_a_window_shows_its_design_first_and_loads_the_rest_once_it_stands() -> 
     code = """
 import gc, json, sys
 from pathlib import Path
-from studio.desk.app import open_window
+from studio.desk.app import load_before_qt, open_window
 from studio.desk.later import LATER, Later
+load_before_qt()
 app, window = open_window(Path(sys.argv[1]))
 while not window.session.state.design.lines:
     app.processEvents()
