@@ -11,14 +11,25 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from types import NoneType
-from typing import Annotated, Any, TypeVar, Union, dataclass_transform, get_args, get_origin, get_type_hints
+from typing import (
+    TYPE_CHECKING,
+    Annotated,
+    Any,
+    TypeVar,
+    Union,
+    dataclass_transform,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
 
-from pydantic import ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
-from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
+if TYPE_CHECKING:  # only who writes the JSON Schema loads it
+    from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+
 _T = TypeVar("_T")
-_CONFIG = "__pydantic_config__"
+CONFIG = "__pydantic_config__"
 """Where the validator looks for the settings of a plain dataclass."""
 
 
@@ -30,7 +41,7 @@ def mark(message: str) -> str:
 @dataclass_transform(frozen_default=True, kw_only_default=True)
 def document(cls: type[_T]) -> type[_T]:
     """Make a class part of the document: frozen, by keyword only, unknown fields refused."""
-    setattr(cls, _CONFIG, ConfigDict(extra="forbid", title=cls.__name__))
+    setattr(cls, CONFIG, {"extra": "forbid", "title": cls.__name__})
     return dataclass(frozen=True, kw_only=True)(cls)
 
 
@@ -46,15 +57,15 @@ class Declaration(ABC):
     def schema(self) -> CoreSchema:
         """The validator's schema of a bare value."""
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+    def __get_pydantic_core_schema__(self, source: Any, handler: "GetCoreSchemaHandler") -> CoreSchema:
         """Let the validator hold a value to this declaration."""
         if NoneType in get_args(source):
             return core_schema.nullable_schema(self.schema())
         return self.schema()
 
     def __get_pydantic_json_schema__(
-        self, schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> JsonSchemaValue:
+        self, schema: CoreSchema, handler: "GetJsonSchemaHandler"
+    ) -> dict[str, Any]:
         """Carry label, unit and help into the JSON Schema."""
         json_schema = handler(schema)
         json_schema["title"] = self.label
@@ -143,6 +154,16 @@ class Choice(Declaration):
 
 
 @dataclass(frozen=True)
+class ByKind:
+    """Marks a union of classes of the document that tell themselves apart by their field ``kind``."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: "GetCoreSchemaHandler") -> CoreSchema:
+        """Let the writer of the JSON Schema know it too."""
+        kinds = {one.kind: handler.generate_schema(one) for one in get_args(source)}
+        return core_schema.tagged_union_schema(kinds, "kind")
+
+
+@dataclass(frozen=True)
 class FieldOf:
     """A declared field of a class of the document."""
 
@@ -169,9 +190,15 @@ def _declared(name: str, hint: Any) -> FieldOf | None:
 
 
 @cache
+def hints_of(cls: type) -> dict[str, Any]:
+    """The types of a class's fields with what is declared of them, by name."""
+    return get_type_hints(cls, include_extras=True)
+
+
+@cache
 def fields_of(cls: type) -> tuple[FieldOf, ...]:
     """The declared fields of a class of the document, in the order they are declared."""
-    hints = get_type_hints(cls, include_extras=True)
+    hints = hints_of(cls)
     found = (_declared(field.name, hints[field.name]) for field in dataclasses.fields(cls))
     return tuple(field for field in found if field is not None)
 

@@ -3,9 +3,7 @@
 from dataclasses import replace
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import Discriminator
-
-from studio.design.fields import Count, Quantity, Text, document, mark
+from studio.design.fields import ByKind, Count, Quantity, Text, document, mark
 from studio.design.site import Ring
 
 ObstacleName = Annotated[
@@ -130,7 +128,7 @@ class Pole:
 
 
 AnyObstacle = Block | Fence | Tree | Pole
-Obstacle = Annotated[AnyObstacle, Discriminator("kind")]
+Obstacle = Annotated[AnyObstacle, ByKind()]
 OBSTACLES: dict[str, type[Block] | type[Fence] | type[Tree] | type[Pole]] = {
     "block": Block, "fence": Fence, "tree": Tree, "pole": Pole,
 }  # fmt: skip

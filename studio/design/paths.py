@@ -7,11 +7,11 @@ import dataclasses
 import difflib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, get_args, get_origin
 
 from studio.design.design import Design
 from studio.design.field import Line
-from studio.design.fields import Declaration, fields_of
+from studio.design.fields import Declaration, fields_of, hints_of
 from studio.errors import BadInputError
 from studio.text import MINUS, _
 
@@ -91,7 +91,7 @@ def _below(part: Any, path: str, name: str, steps: Sequence[str] = ()) -> Iterat
     """Fields of a part of the design; with ``steps`` only those that they lead to."""
     cls: Any = type(part)
     declared = {field.name: field for field in fields_of(cls)}
-    hints = get_type_hints(cls, include_extras=True)
+    hints = hints_of(cls)
     for field in dataclasses.fields(part):
         if steps and field.name != steps[0]:
             continue

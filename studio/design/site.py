@@ -2,9 +2,7 @@
 
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import Discriminator
-
-from studio.design.fields import Choice, Count, Quantity, Text, document, mark
+from studio.design.fields import ByKind, Choice, Count, Quantity, Text, document, mark
 
 Point = tuple[Annotated[float, Quantity("x", "m", digits=2)], Annotated[float, Quantity("y", "m", digits=2)]]
 """A place in the site frame: metres east and north of the site's reference point."""
@@ -108,7 +106,7 @@ class Site:
             high=14.0,
         ),
     ] = 0.0
-    weather: Annotated[MonthlyWeather | FileWeather, Discriminator("kind")] = MonthlyWeather()
+    weather: Annotated[MonthlyWeather | FileWeather, ByKind()] = MonthlyWeather()
 
 
 @document
@@ -229,7 +227,7 @@ class Ground:
             digits=0,
         ),
     ] = 180.0
-    heights: Annotated[SpotHeights | HeightGrid, Discriminator("kind")] | None = None
+    heights: Annotated[SpotHeights | HeightGrid, ByKind()] | None = None
 
 
 @document

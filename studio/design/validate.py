@@ -7,15 +7,15 @@ fields are found together with faults of single fields.
 import dataclasses
 from collections.abc import Mapping
 from functools import cache
-from typing import Any, get_args, get_origin, get_type_hints
+from typing import Any, get_args, get_origin
 
-from pydantic import TypeAdapter, ValidationError
-from pydantic_core import ErrorDetails
+from pydantic_core import ErrorDetails, ValidationError
 
 from studio.design.design import Design
-from studio.design.fields import Choice, Count, Declaration, Numbers, Places, Quantity, Text
+from studio.design.fields import Choice, Count, Declaration, Numbers, Places, Quantity, Text, hints_of
 from studio.design.obstacles import OBSTACLES
 from studio.design.rules import between_fields, of_a_size
+from studio.design.schema import Adapter
 from studio.design.site import FileWeather, HeightGrid, MonthlyWeather, SpotHeights
 from studio.errors import BadInputError, Fault
 from studio.text import _
@@ -27,9 +27,9 @@ MOST_FAULTS = 200
 
 
 @cache
-def adapter() -> TypeAdapter[Design]:
+def adapter() -> Adapter:
     """The validator of a whole design, built once."""
-    return TypeAdapter(Design)
+    return Adapter(Design)
 
 
 def design_from_tree(tree: Any) -> tuple[Design | None, tuple[Fault, ...]]:
@@ -88,8 +88,8 @@ def _sentence(fault: Fault) -> str:
 
 
 @cache
-def _part_adapter(section: str) -> TypeAdapter[Any]:
-    return TypeAdapter(get_type_hints(Design, include_extras=True)[section])
+def _part_adapter(section: str) -> Adapter:
+    return Adapter(hints_of(Design)[section])
 
 
 def _plain(section: str, part: Any) -> Any:
@@ -168,7 +168,7 @@ def _locate(places: tuple[str | int, ...]) -> tuple[str, str, Declaration | None
             cls = OBSTACLES[place]
             continue
         path += f".{place}"
-        hint = _hints(cls).get(place) if cls else None
+        hint = hints_of(cls).get(place) if cls else None
         declaration = _declared(hint)
         cls = next((found for found in _within(hint, type) if dataclasses.is_dataclass(found)), None)
         title = declaration.label if declaration else getattr(cls, "TITLE", "")
@@ -179,11 +179,6 @@ def _locate(places: tuple[str | int, ...]) -> tuple[str, str, Declaration | None
 def _declared(hint: Any) -> Declaration | None:
     """The first declaration inside a type hint."""
     return next((d for d in _within(hint, object) if isinstance(d, Declaration)), None)
-
-
-@cache
-def _hints(cls: type[Any]) -> dict[str, Any]:
-    return get_type_hints(cls, include_extras=True)
 
 
 _KINDS: Mapping[str, Mapping[str, type[Any]]] = {

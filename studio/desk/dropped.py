@@ -6,7 +6,6 @@ from typing import Literal
 
 from PySide6.QtCore import QUrl
 
-from studio.desk.land_in.endings import holds_land
 from studio.desk.picture_import import SUFFIXES as PICTURES
 from studio.desk.picture_import import WORLDS
 from studio.desk.weather_import import SUFFIXES
@@ -28,6 +27,8 @@ def dropped(urls: Sequence[QUrl]) -> tuple[Path, DropKind] | None:
         return path, "site"
     if path.suffix.lower() in PICTURES:
         return path, "picture"
+    from studio.desk.land_in.endings import holds_land  # what reads land is loaded when land comes
+
     if holds_land(path):
         return path, "land"
     return (path, "weather") if path.suffix.lower() in SUFFIXES else None

@@ -11,7 +11,6 @@ from studio.desk.painted import MARGIN, Row, draw_finding, draw_text
 from studio.desk.session import Session
 from studio.desk.state import Subject
 from studio.desk.theme import Theme
-from studio.edits.registry import apply_mend
 from studio.errors import StillfieldError
 from studio.study.findings import ORDER, Finding
 from studio.text import _, plural, pretty
@@ -155,6 +154,10 @@ class FindingsList(QWidget):
         held = next((finding for finding in self._findings or () if finding.number == self._held), None)
         if held is None or held.mend is None:
             return
+        from studio.edits.registry import (
+            apply_mend,
+        )  # every edit there is: no start of the desk waits for them
+
         try:
             edit = apply_mend(self._session.state.design, held.mend)
         except StillfieldError as error:

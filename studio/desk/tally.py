@@ -280,7 +280,7 @@ class Tally(QWidget):
         self._shape = shape
         for level in (FULL, FEW, PLAIN, TIGHT):
             self._arrange(level)
-            if self._inside.minimumSizeHint().height() <= self._scroll.viewport().height():
+            if self._inside.minimumSizeHint().height() <= self._scroll.height():  # it has no frame
                 break
 
     def _arrange(self, level: int) -> None:

@@ -20,16 +20,13 @@ from PySide6.QtWidgets import (
 
 from studio.desk.bars import Bars
 from studio.desk.calendar import HEAD_HEIGHT, Calendar
-from studio.desk.cautions import CautionsPanel
 from studio.desk.curves.host import CurvesHost
 from studio.desk.dropped import DropKind, dropped
 from studio.desk.edge import Edge
-from studio.desk.explain import Explain
 from studio.desk.files import FileDesk, file_name_of
 from studio.desk.freshness import Freshness
 from studio.desk.layer_memory import LayerMemory
 from studio.desk.layouts import column, line
-from studio.desk.materials_panel import MaterialsPanel
 from studio.desk.menu import MainMenu
 from studio.desk.overlays import Overlays
 from studio.desk.picture_import import PictureImport
@@ -55,8 +52,6 @@ WIDE, NARROW = (288, 328), (272, 296)
 _NARROW_BELOW = 1440
 CALENDAR_HEIGHT = 224
 _CALENDAR_LOW = 172
-_OVERLAY_WIDTH = 420
-_LIST_WIDTH = 760
 _LAND_WIDTH = 520
 
 
@@ -100,11 +95,7 @@ class Window(QMainWindow):
         self._stack = QStackedWidget()
         self._show_view(session.state.view)
         self._lay_out()
-        self.explain = Explain(self._body, session, theme)
-        self.cautions = CautionsPanel(self._body, theme)
-        self.materials = MaterialsPanel(
-            self._body, session, theme, lambda text: self.bars.tell("papers", text)
-        )
+        self.overlays = Overlays(self._body, self.left, self.right, self.bars, session, theme)
         self._connect()
         session.changed.connect(self._hear)
         theme.changed.connect(self._repaint)
@@ -114,9 +105,9 @@ class Window(QMainWindow):
         return {
             "new": self._new, "open": self._open, "save": self.save, "save_as": self._save_as,
             "weather": self._ask_weather, "land": lambda: self.arrivals.ask(self._folder()),
-            "paste": lambda: self.arrivals.open_pasted(), "materials": lambda: self.materials.open_list(),
+            "paste": lambda: self.arrivals.open_pasted(), "materials": lambda: self.overlays.materials.open_list(),
             "picture": lambda: self.pictures.ask(self, self._folder()),
-            "cautions": lambda: self.cautions.open_all(), "curves": lambda: self.curves.toggle(), "close": self.close,
+            "cautions": lambda: self.overlays.cautions.open_all(), "curves": lambda: self.curves.toggle(), "close": self.close,
             "undo": self.session.undo, "redo": self.session.redo, "keep": self._keep,
             "menu": lambda: self.top.menu_button.click(),
             "left": lambda: self.left.setVisible(not self.left.isVisible()),
@@ -159,17 +150,13 @@ class Window(QMainWindow):
         self.setCentralWidget(whole)
 
     def _connect(self) -> None:
-        self.tally.explain.connect(self._explain)
-        self.tally.cautions.connect(self.cautions.open_all)
+        self.tally.explain.connect(self.overlays.explain_figure)
+        self.tally.cautions.connect(lambda: self.overlays.cautions.open_all())
         self.tally.stop.connect(self.worker.stop)
-        self.explain.reveal.connect(self._reveal)
+        self.overlays.reveal.connect(self._reveal)
+        self.overlays.wants_folder.connect(self._ask_folder)
         self.curves.opened.connect(lambda: QTimer.singleShot(0, self._fit))  # once it has its new width
         self.curves.crashed.connect(self._tell_crash)
-        self._overlays = Overlays(self._body, self.left, self.right, self.bars)
-        self._overlays.add(self.explain, _OVERLAY_WIDTH)
-        self._overlays.add(self.cautions, _OVERLAY_WIDTH)
-        self._overlays.add(self.materials, _LIST_WIDTH)
-        self.materials.wants_folder.connect(self._ask_folder)
 
     @cached_property
     def arrivals(self) -> "Arrivals":
@@ -177,18 +164,17 @@ class Window(QMainWindow):
         from studio.desk.land_in.arrivals import Arrivals
 
         made = Arrivals(self._body, self.session, self.theme)
-        made.opens.connect(self._put_overlays_away)
+        made.opens.connect(self.overlays.put_away)
         made.taken.connect(self._show_land)
         for page in made.pages:
-            self._overlays.add(page, _LAND_WIDTH)
-        self._overlays.place()
+            self.overlays.add(page, _LAND_WIDTH)
         return made
 
     def start(self, path: Path | None) -> None:
         """Open what is to be opened and begin to work it out."""
         self.files.start(path)
-        self.worker.start()
         self.view.setFocus()
+        QTimer.singleShot(0, self.worker.start)  # a process is started: the plan is painted first
 
     # what changes ----------------------------------------------------------------------------------------------
 
@@ -242,11 +228,6 @@ class Window(QMainWindow):
 
     # panels ----------------------------------------------------------------------------------------------------
 
-    def _explain(self, key: str) -> None:
-        self.cautions.put_away()
-        self.explain.explain(key)
-        self._overlays.place()
-
     def _reveal(self, section: str) -> None:
         self.left.show()
         if not self.sheet.reveal(section):
@@ -272,7 +253,7 @@ class Window(QMainWindow):
         self.right.setFixedWidth(right)
         self._size_calendar()
         self.curves.make_room()
-        self._overlays.place()
+        self.overlays.place()
 
     # files -----------------------------------------------------------------------------------------------------
 
@@ -326,10 +307,6 @@ class Window(QMainWindow):
         if name:
             self.weather.take(Path(name))
 
-    def _put_overlays_away(self) -> None:
-        for overlay in (self.explain, self.cautions, self.materials):
-            overlay.put_away()
-
     def _show_land(self) -> None:
         """The land that was taken, whole, on the plan."""
         turn_to(self.session, "plan")
@@ -350,7 +327,7 @@ class Window(QMainWindow):
         if not there or self._agree(
             _("{names} are there already. Write over them?").format(names=", ".join(there))
         ):
-            self.materials.write(Path(name), overwrite=bool(there))
+            self.overlays.materials.write(Path(name), overwrite=bool(there))
 
     def _agree(self, question: str) -> bool:
         buttons = QMessageBox.StandardButton

@@ -41,6 +41,13 @@ class Assesses(Protocol):
         ...
 
 
+def assessor_apart() -> Assesses:
+    """The assessor in a process of its own; what it takes to start one is loaded when it is asked for."""
+    from studio.study.apart import AssessorApart
+
+    return AssessorApart()
+
+
 @dataclass(frozen=True)
 class Request:
     """What is to be assessed."""

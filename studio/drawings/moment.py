@@ -24,7 +24,6 @@ from studio.engine.sky.sun import clock_suns
 from studio.ground import surface_of
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
-from studio.study.obstacles import shaded_now
 from studio.study.optics import errors_of, motion_of, motions_beside, window_of
 from studio.study.place import form_of, row_of
 from studio.study.scenes import place_key
@@ -141,7 +140,7 @@ def gear_at(parts: Parts, line: LineOnPlan, sun: Sun) -> GearOnPlan:
         ]
     )
     every = design.motion.mirrors_per_frame
-    gaps = np.unique(np.append(np.arange(0, placed.count, every), placed.count)) - 0.5
+    gaps = np.append(np.arange(0, placed.count, every), placed.count) - 0.5
     # frames roll, but do not slide: they stand in the gaps between mirrors
     seats = placed.first + gaps[:, None] * placed.spacing_m * placed.along
     axis = np.array(motion.axis_offset_m)
@@ -324,5 +323,7 @@ def _tint(
     tint = _tints.get(key, shaded)
     if not design.obstacles:
         return tint
+    from studio.study.obstacles import shaded_now  # with all that shades: bare land shows without it
+
     taken = shaded_now(design, placed, sun.direction, day_of_year, _tints)
     return tint if taken is None else 1.0 - (1.0 - tint) * (1.0 - taken)

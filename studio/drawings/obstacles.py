@@ -13,7 +13,6 @@ from studio.design.site import Ground
 from studio.engine.ground.surface import Plane
 from studio.engine.shade.polygons import on_ground
 from studio.ground import surface_of
-from studio.study.obstacles import ground_under
 from studio.study.place import ground_height
 
 Array = NDArray[np.float64]
@@ -72,6 +71,8 @@ def obstacle_shadows(
 def _shadow(one: AnyObstacle, ground: Ground, sun: tuple[float, float, float]) -> Iterator[Array]:
     """On the plane that a block or a fence stands on, or that fits the ground round a tree or a pole as far as it is high;
     over uneven ground a long shadow is drawn where that plane would catch it."""
+    from studio.study.obstacles import ground_under  # with all that shades: bare land shows without it
+
     under = (
         ground_under(corners_of(one), ground) if isinstance(one, Block | Fence) else _plane_round(one, ground)
     )

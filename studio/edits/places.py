@@ -12,7 +12,6 @@ from studio.design.field import Line
 from studio.design.paths import line_of
 from studio.edits.edit import Edit
 from studio.edits.geometry import direction, first_vertex, last_vertex, level_spacing, line_names, moved
-from studio.edits.line_room import foot_of
 from studio.errors import BadInputError
 from studio.text import _, number, plural
 
@@ -153,6 +152,8 @@ def mirrors_on(design: Design, line: Line, area: shapely.Polygon) -> tuple[int, 
     """The numbers of a line's mirrors whose aperture on the plan reaches into an area."""
     if not _box_of(design, line).intersects(area):
         return ()
+    from studio.edits.line_room import foot_of  # asks the engine; most edits of places do not
+
     foot = shapely.Polygon(foot_of(design, line))
     step, ahead = level_spacing(line, design.ground), direction(line.azimuth_deg)
     found = []

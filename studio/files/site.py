@@ -14,10 +14,8 @@ from typing import Any
 
 from studio.design.design import Design, Document, Kept
 from studio.design.site import FileWeather
-from studio.design.validate import MOST_FAULTS, adapter, design_from_tree, shown, tree_of
-from studio.engine.sky.kept_year import unpack_weather
+from studio.design.validate import MOST_FAULTS, design_from_tree, shown, tree_of
 from studio.errors import BadInputError, Fault, FaultyFileError
-from studio.files.picture import size_of
 from studio.files.raw_json import LARGEST, parse
 from studio.files.upgrades import UPGRADES
 from studio.keep import doing, fingerprint
@@ -141,7 +139,9 @@ def document_from_tree(tree: Tree) -> Document:
 
 def json_schema() -> dict[str, Any]:
     """The JSON Schema (2020-12) of a site file."""
-    design = adapter().json_schema(ref_template="#/$defs/{model}")
+    from pydantic import TypeAdapter  # reading a file needs its core alone
+
+    design = TypeAdapter(Design).json_schema(ref_template="#/$defs/{model}")
     definitions = design.pop("$defs", {})
     definitions["Design"] = design
     kept = {
@@ -292,6 +292,8 @@ def _weather_faults(design: Any, assets: Mapping[str, bytes], path: str) -> Iter
     for step in ("site", "weather"):
         weather = weather.get(step) if isinstance(weather, Mapping) else None
     if isinstance(weather, Mapping) and weather.get("kind") == "file":
+        from studio.engine.sky.kept_year import unpack_weather  # most sites hold monthly sums
+
         yield from _kept_faults(
             weather.get("asset", ""),
             assets,
@@ -307,6 +309,8 @@ def _picture_faults(design: Any, assets: Mapping[str, bytes], path: str) -> Iter
     underlay = design.get("underlay") if isinstance(design, Mapping) else None
     asset = underlay.get("asset") if isinstance(underlay, Mapping) else None
     if asset:
+        from studio.files.picture import size_of  # most sites hold no picture
+
         yield from _kept_faults(
             asset,
             assets,

@@ -1,8 +1,9 @@
 """How long the desk takes from nothing to a window that answers, as a ratio to importing what it is made of.
 
-Both are fresh processes, timed from their start to what they show: the first imports PySide6, pyqtgraph and numpy and shows an empty plot; the second opens the
-desk on the example as the command does, until its plan is painted and a press of a key has been answered. A window is
-usable then; figures follow from a process of their own. At most 2.
+Both are fresh processes, in turn, timed from their start to what they show: the first imports PySide6, pyqtgraph and numpy
+and shows an empty plot; the second opens the desk on the example as the command does, until its plan is painted and a press
+of a key has been answered. A window is usable then; figures follow from a process of their own. The best of each counts;
+at most 2.
 """
 
 import os
@@ -32,49 +33,55 @@ print(time.time())
 _DESK = """
 import sys, time
 from pathlib import Path
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QApplication
-from studio.desk import app as desk
+from studio.desk.app import load_before_qt, open_window
+
+load_before_qt()
+app, window = open_window(Path(sys.argv[1]))
+from PySide6.QtCore import QEvent, Qt, QTimer
+from PySide6.QtGui import QKeyEvent
 
 def look():
-    windows = [one for one in QApplication.topLevelWidgets() if hasattr(one, "session") and one.isVisible()]
-    if not windows or not windows[0].session.state.design.lines:
+    if not (window.isVisible() and window.session.state.design.lines):
         QTimer.singleShot(1, look)
         return
-    from PySide6.QtTest import QTest
-    window = windows[0]
     window.grab()
-    QTest.keyClick(window.view.canvas, Qt.Key.Key_M)
+    key = QKeyEvent(QEvent.Type.KeyPress, Qt.Key.Key_M, Qt.KeyboardModifier.NoModifier, "m")
+    app.sendEvent(window.view.canvas, key)
     assert window.session.state.tool == "measure", window.session.state.tool
     print(time.time())
     window.worker.close()
-    QApplication.quit()
+    app.quit()
 
-app = QApplication([])
 QTimer.singleShot(0, look)
-sys.exit(desk.run(Path(sys.argv[1])))
+sys.exit(app.exec())
 """
 
 
-def _best(script: str, *arguments: str, state: Path) -> float:
-    times = []
-    for _run in range(RUNS):
-        start = time.time()
-        done = subprocess.run(
-            [sys.executable, "-c", script, *arguments],
-            check=True, timeout=60, env=_environment(state), stdout=subprocess.PIPE,
-        )  # fmt: skip
-        times.append(float(done.stdout) - start)
-    return min(times)
+def _seconds(script: str, *arguments: str, state: Path) -> float:
+    """From the start of a process to the time it tells."""
+    start = time.time()
+    done = subprocess.run(
+        [sys.executable, "-c", script, *arguments],
+        check=True, timeout=60, env=_environment(state), stdout=subprocess.PIPE,
+    )  # fmt: skip
+    return float(done.stdout) - start
 
 
 def _environment(state: Path) -> dict[str, str]:
-    return {**os.environ, "QT_QPA_PLATFORM": "offscreen", "HOME": str(state), "XDG_STATE_HOME": str(state)}
+    """Offscreen, with a state folder of its own, and all modules from their bytecode, as what is installed has it."""
+    own = {
+        "QT_QPA_PLATFORM": "offscreen", "HOME": str(state), "XDG_STATE_HOME": str(state),
+        "PYTHONPYCACHEPREFIX": str(state / "bytecode"),
+    }  # fmt: skip
+    return {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"} | own
 
 
 def test_start_of_the_desk_against_its_libraries(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    plot = _best(_PLOT, state=tmp_path)
-    desk = _best(_DESK, str(EXAMPLE), state=tmp_path)
+    turns = [
+        (_seconds(_PLOT, state=tmp_path), _seconds(_DESK, str(EXAMPLE), state=tmp_path))
+        for _turn in range(RUNS)
+    ]
+    plot, desk = (min(times) for times in zip(*turns, strict=True))
     with capsys.disabled():
         print(f"\nlibraries and an empty plot {plot:.2f} s; desk {desk:.2f} s, ratio {desk / plot:.2f}")
-    assert desk / plot < 2.0
+    assert desk / plot <= 2.0

@@ -144,27 +144,27 @@ def test_an_explanation_goes_down_to_an_input_that_is_edited_there(
     window: Window, session: Session, qtbot: QtBot
 ) -> None:
     QTest.mouseClick(window.tally._main["aperture_m2"], Qt.MouseButton.LeftButton)
-    assert window.explain.isVisible()
-    editor = window.explain._editors[0]
+    assert window.overlays.explain.isVisible()
+    editor = window.overlays.explain._editors[0]
     assert editor.edit is not None
     editor.edit.setFocus()
     editor.edit.selectAll()
     QTest.keyClicks(editor.edit, "1.5")
     QTest.keyClick(editor.edit, Qt.Key.Key_Return)
     assert session.state.design.mirror.width_m == 1.5
-    QTest.keyClick(window.explain, Qt.Key.Key_Escape)
-    assert not window.explain.isVisible()
+    QTest.keyClick(window.overlays.explain, Qt.Key.Key_Escape)
+    assert not window.overlays.explain.isVisible()
 
 
 def test_every_figure_can_be_explained_to_its_end(window: Window) -> None:
     from studio.study.figures import FIGURES
 
     for key, figure in FIGURES.items():
-        window.explain.explain(key)
+        window.overlays.explain.explain(key)
         for source in figure.comes_from:
             if source in FIGURES:
-                window.explain._toggle((key, source))
-        assert window.explain.title.text().lower() == figure.label.lower()
+                window.overlays.explain._toggle((key, source))
+        assert window.overlays.explain.title.text().lower() == figure.label.lower()
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (1600, 1000)])

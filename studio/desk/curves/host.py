@@ -12,7 +12,7 @@ from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
 from studio.desk.views import turn_to
-from studio.study.apart import AssessorApart
+from studio.desk.worker import assessor_apart
 
 if TYPE_CHECKING:
     from studio.desk.curves.page import CurvesPage
@@ -30,7 +30,7 @@ class CurvesHost(QWidget):
 
     def __init__(
         self, session: Session, theme: Theme, left: QWidget, right: QWidget, *,
-        make: Callable[[], object] = AssessorApart,
+        make: Callable[[], object] = assessor_apart,
     ) -> None:  # fmt: skip
         super().__init__()
         self._session, self._theme, self._make = session, theme, make

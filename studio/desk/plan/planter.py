@@ -13,7 +13,6 @@ from studio.desk.session import Session
 from studio.desk.state import State
 from studio.edits.edit import Edit
 from studio.edits.geometry import front_line, usual_pitch
-from studio.edits.plant import offers, plant_lines
 from studio.errors import BadInputError, StillfieldError
 from studio.numbers_in import read_number
 from studio.text import _, number, plural
@@ -103,6 +102,8 @@ class Planter(QObject):
 
     def along_best_edge(self) -> None:
         """Take the azimuth of the plot's edge along which most mirrors fit."""
+        from studio.edits.plant import offers
+
         try:
             found = offers(self._session.state.design, **self.wish.arguments())
             if not found:
@@ -171,6 +172,8 @@ class Planter(QObject):
     def _plan(self) -> None:
         self.edit, self.fault = None, next(iter(self._unread.values()), "")
         if not self.fault:
+            from studio.edits.plant import plant_lines  # loaded when something is to be planted
+
             design = self._session.state.design
             try:
                 self.edit = plant_lines(design, azimuth_deg=self.wish.azimuth_deg, **self.wish.arguments())

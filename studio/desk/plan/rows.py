@@ -104,7 +104,7 @@ def _in_sight(board: Board, corners: Array) -> np.ndarray:
 
 def _tinted(board: Board, shapes: Array, bins: np.ndarray) -> None:
     colors = board.theme.shade(np.linspace(0.0, 1.0, BINS))
-    for place in np.unique(bins):
+    for place in np.flatnonzero(np.bincount(bins, minlength=BINS)):
         r, g, b = (int(part) for part in colors[place])
         board.fill_each(shapes[bins == place], QColor(r, g, b))
 

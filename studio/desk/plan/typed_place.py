@@ -13,7 +13,6 @@ from studio.desk.plan.inline import Figure, Figures
 from studio.drawings.on_earth import site_of_degrees
 from studio.edits.geometry import azimuth_between, direction, distance, moved
 from studio.errors import BadInputError, StillfieldError
-from studio.files.land.corners import bearing_of, place_on_earth
 from studio.numbers_in import read_number
 from studio.text import _
 
@@ -90,6 +89,8 @@ def _both(figure: Figure, start: Point | None, hand: Point, site: Site) -> Point
     text = figure.typed.strip()
     if _LEANING.fullmatch(text) is None and _one_number(text, figure.unit):
         return None
+    from studio.files.land.corners import bearing_of, place_on_earth  # it knows coordinate systems too
+
     earth = _EARTH.fullmatch(text)
     if earth is not None:
         latitude, longitude = place_on_earth(earth["north"], earth["east"])

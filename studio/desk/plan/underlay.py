@@ -14,7 +14,6 @@ from studio.desk.state import State
 from studio.drawings.plan import PlanDrawing
 from studio.drawings.underlay import corners_of
 from studio.errors import BadInputError
-from studio.files.picture import size_of
 from studio.text import _
 
 _SPARE = 0.35
@@ -33,6 +32,8 @@ def picture_size(state: State) -> tuple[int, int] | None:
 
 @lru_cache(maxsize=8)
 def _size(data: bytes) -> tuple[int, int] | None:
+    from studio.files.picture import size_of  # loaded with the first picture
+
     try:
         return size_of(data)
     except BadInputError:

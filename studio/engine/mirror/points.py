@@ -97,8 +97,8 @@ def _points(form: MirrorForm, across: NDArray[np.intp], along: int) -> Points:
     strips = np.arange(form.ribs - 1)
     second = np.minimum(strips, strips[::-1]) % 2
     parts = [
-        _on_strips(form, strips[(across == count) & (second == more)], int(count), along + more)
-        for count in np.unique(across)
+        _on_strips(form, strips[(across == count) & (second == more)], count, along + more)
+        for count in sorted(set(across.tolist()))
         for more in (0, 1)
     ]
     position, upward, flat_m2, sides = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))

@@ -69,7 +69,7 @@ def shadow_outlines(
     step = row.step()
     number = {name: place for place, name in enumerate(KINDS)}
     receiver, frame = number["receiver"], number["frame"]
-    gaps = np.unique(np.append(np.arange(0, row.count + 1, gear.mirrors_per_frame), row.count))
+    gaps = np.append(np.arange(0, row.count, gear.mirrors_per_frame), row.count)
     before, after = number["pipe before"], number["pipe after"]
     ends = np.stack(
         [

@@ -10,7 +10,6 @@ import tempfile
 import time
 from pathlib import Path
 from typing import NoReturn
-from urllib.request import pathname2url
 from xml.parsers import expat
 
 from studio.errors import FaultyFileError
@@ -168,7 +167,7 @@ def vet_geopackage(data: bytes, name: str) -> None:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "land.gpkg"
         file.write_bytes(data)
-        base = sqlite3.connect(f"file:{pathname2url(str(file))}?mode=ro&immutable=1", uri=True)
+        base = sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
         try:
             _vet_base(base, name)
         except (sqlite3.Error, UnicodeError, OverflowError):

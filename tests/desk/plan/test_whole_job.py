@@ -109,7 +109,9 @@ def test_an_empty_plot_becomes_a_field_that_passes_in_winter(
     lists.mkdir()
     monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_args, **_kw: str(lists))
     hand.key(Key.Key_M, control=True)
-    write = next(b for b in window.materials.findChildren(QPushButton) if b.text().startswith("Write"))
+    write = next(
+        b for b in window.overlays.materials.findChildren(QPushButton) if b.text().startswith("Write")
+    )
     QTest.mouseClick(write, Qt.MouseButton.LeftButton)
     hand.actions += 3
     qtbot.waitUntil(lambda: len(list(lists.glob("materials.*"))) == 3, timeout=10_000)
