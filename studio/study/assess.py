@@ -143,7 +143,9 @@ class Assessor:
             design, placed, optics, shades, sky, shares, around, _tick(watch, "light", 0.6, 0.7)
         )
         _told(watch, "heat", 0.7)
-        heat = heat_of(design, placed, header, sky, lights, cache, tick=_tick(watch, "heat", 0.7, 0.8))
+        heat = heat_of(
+            design, placed, header, sky, lights, cache, exact=exact, tick=_tick(watch, "heat", 0.7, 0.8)
+        )
         _told(watch, "winter check", 0.8)
         checks, with_all = self._checked(placed, shades, winter, around, len(sky.nodes.suns))
         _told(watch, "room", 0.84)
