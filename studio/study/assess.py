@@ -294,13 +294,19 @@ def like_the_last(design: Design, last: Design | None) -> Design:
     parts = {
         field.name: getattr(last, field.name)
         for field in fields(design)
-        if field.name != "lines" and getattr(design, field.name) == getattr(last, field.name)
+        if field.name != "lines" and _equal(getattr(design, field.name), getattr(last, field.name))
     }
     before = {line.id: line for line in last.lines}
     lines = tuple(
-        before[line.id] if line.id in before and line == before[line.id] else line for line in design.lines
+        before[line.id] if line.id in before and _equal(line, before[line.id]) else line
+        for line in design.lines
     )
     return replace(design, lines=lines, **parts)
+
+
+def _equal(one: object, other: object) -> bool:
+    """Whether two are equal, told by a look where they are one."""
+    return one is other or one == other
 
 
 def _tick(watch: Watch, stage: str, start: float, end: float) -> Tick:
