@@ -10,7 +10,10 @@ PATIENCE_MS = 120
 
 
 class Freshness(QObject):
-    """Whether what is shown is from before the last move, as a person should be told."""
+    """Whether what is shown is from before the last move, as a person should be told.
+
+    A drag that answers cannot follow wears the sign to its end: it does not flicker with each answer that catches up.
+    """
 
     changed = Signal()
 
@@ -30,7 +33,7 @@ class Freshness(QObject):
         return self._stale
 
     def _hear(self, old: State, new: State) -> None:
-        if new.assessment is None or new.fresh:
+        if new.assessment is None or (new.fresh and (new.assessment.exact or not self._stale)):
             self._timer.stop()
             self._set(False)
         elif new.assessed_revision != old.assessed_revision or (

@@ -119,6 +119,7 @@ class Tally(QWidget):
         if (
             new.assessment is not old.assessment
             or new.selection != old.selection
+            or (new.preview is None) != (old.preview is None)
             or new.document.kept is not old.document.kept
             or new.kept_assessment is not old.kept_assessment
         ):
@@ -268,8 +269,13 @@ class Tally(QWidget):
             self._fit()
 
     def _fit(self) -> None:
-        """Choose the fullest arrangement for which there is room; look again only when what is there has changed."""
+        """Choose the fullest arrangement for which there is room; look again only when what is there has changed.
+
+        While a hand drags, rows stay where they are.
+        """
         state = self._session.state
+        if self._shape and state.preview is not None and not state.steady:
+            return
         found = len(state.assessment.findings) if state.assessment else -1
         steps = len(state.assessment.staircase) if state.assessment else 0
         folds = (self._stairs_folded, self._buy_folded, self._line_folded, self._progress.isVisible())

@@ -82,6 +82,7 @@ class FigureRow(Row):
         self.left = MARGIN
         self.least_edge = 0.0
         self._passes: bool | None = None
+        self._edge = ("", 0.0)
         self._change: Change | None = None
 
     def set_line_height(self, height: int) -> None:
@@ -105,6 +106,7 @@ class FigureRow(Row):
         self._label, self._value, self._unit, self._change = label, value, unit, change
         self._aside, self._second, self._passes = aside, second, passes
         self.stale = stale
+        self._edge = ("", 0.0)
         self.set_line_height(self._line_height)
         verdict = {True: _("passes"), False: _("fails"), None: ""}[passes]
         told = [f"{label}: {value} {unit}".strip(), verdict, told_change(change)]
@@ -117,9 +119,14 @@ class FigureRow(Row):
         """Where the value must end for the label to stand before it whole."""
         if self.isHidden():
             return 0.0
+        family = self.theme.font(13).family()
+        if self._edge[0] == family:
+            return self._edge[1]
         aside = text_width(self._aside, self.theme.font(11)) + 6 if self._aside else 0.0
         label = text_width(self._label, self.theme.font(13))
-        return MARGIN + label + aside + 8 + text_width(self._value, self.theme.font(14, 600))
+        edge = MARGIN + label + aside + 8 + text_width(self._value, self.theme.font(14, 600))
+        self._edge = family, edge
+        return edge
 
     def narrow_width(self) -> float:
         """Room that label, value, unit and change want beside each other where two rows share a line."""

@@ -238,11 +238,13 @@ class PlanCanvas(QWidget):
             first = True
         if new.tool != old.tool:
             self._take_up(new.tool)
+        if comes_anyway(old, new):
+            return
         self.nudges.changed(new)
         self.tool.changed()
         if first:
             self.fit()
-        if looks_anew(old, new) and not comes_anyway(old, new):
+        if looks_anew(old, new):
             self.update()
 
     def _take_up(self, name: str) -> None:
