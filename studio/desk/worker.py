@@ -28,7 +28,8 @@ PATIENCE_S = 0.25
 DRAG_PATIENCE_S = 1.0
 """While a hand drags: figures that come a little late are marked, and rows do not make room for how far they are."""
 GRACE_S = 1.0
-"""An overtaken assessment younger than this runs to its end, so that figures follow a hand that never pauses."""
+"""An overtaken assessment younger than this runs to its end, so that figures follow a hand that never pauses; one that
+only adds the calendar makes way at once."""
 _SWITCH_S = 0.001
 _TELL_S = 0.05
 
@@ -211,7 +212,7 @@ class Worker(QObject):
             if now - begun > patience and now - told > _TELL_S:
                 told = now
                 self._voice.went_on.emit(request, stage, share)
-            if now - begun > GRACE_S and self._overtaken(request):
+            if (request.calendar or now - begun > GRACE_S) and self._overtaken(request):
                 return False
             return not self._told_to_stop()
 

@@ -79,7 +79,7 @@ class PlanCanvas(QWidget):
         self._reach: PlanDrawing | None = None
         self.scene.underlays.ready.connect(self.update)
         self._rest = QTimer(self, singleShot=True, interval=120)
-        self._rest.timeout.connect(self.update)
+        self._rest.timeout.connect(self._smooth)
         self._pointer: Pointer | None = None
         self._pan_from: QPointF | None = None
         self._space = False
@@ -205,6 +205,11 @@ class PlanCanvas(QWidget):
         self._rest.start()
         self.camera_changed.emit()
         self.update()
+
+    def _smooth(self) -> None:
+        """Paint in full once nothing moves any more; what a hand holds stays rough till it lets go."""
+        if self._session.state.preview is None:
+            self.update()
 
     def _on_go_to(self, x: float, y: float) -> None:
         x0, y0, x1, y1 = self._camera.bounds
