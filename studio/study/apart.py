@@ -24,6 +24,8 @@ from studio.text import _
 
 _PATIENCE_S = 0.02
 """How often the asker is asked whether to go on, while a stage is being worked out."""
+_GLANCES = 3
+"""While a hand drags, of so many answers one brings findings and material list too; the others what is read at a glance."""
 _TELL_S = 0.05
 """How often at most a stage is told."""
 
@@ -171,7 +173,7 @@ def serve(pipe: "Connection[object, object]") -> None:
     document = Document()
     design = Design()
     last: Assessment | None = None
-    told = 0.0
+    told, quick = 0.0, 0
 
     def watch(stage: str, share: float) -> bool:
         nonlocal told
@@ -193,9 +195,15 @@ def serve(pipe: "Connection[object, object]") -> None:
         if asked.assets is not None:
             document = Document(assets=asked.assets)
         design, told = changed(design, asked.design), monotonic()
+        quick = 0 if asked.exact else quick + 1
         try:
             answer = assessor.assess(
-                document, design, watch=watch, calendar=asked.calendar, exact=asked.exact
+                document,
+                design,
+                watch=watch,
+                calendar=asked.calendar,
+                exact=asked.exact,
+                glance=quick % _GLANCES > 0,
             )
             pipe.send(_answer(answer, last))
             last = answer

@@ -14,6 +14,7 @@ from studio.study.assessment import Array, Assessment, HeaderRun, LineResult, Pl
 from studio.study.cache import Cache, Tick
 from studio.study.checks import findings_of
 from studio.study.clear_year import calendar_of, working_hours
+from studio.study.glance import Slow, makes_of
 from studio.study.header import header_of
 from studio.study.heat import FieldHeat, heat_of, line_pipe_m, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
@@ -68,6 +69,7 @@ class Assessor:
     def __init__(self, *, most_bytes: int = 256_000_000) -> None:
         self.cache = Cache(most_bytes=most_bytes)
         self._last: Design | None = None
+        self._slow: Slow | None = None
 
     def assess(
         self,
@@ -77,15 +79,18 @@ class Assessor:
         watch: Watch = go_on,
         calendar: bool = True,
         exact: bool = True,
+        glance: bool = False,
     ) -> Assessment:
         """Everything that follows from ``design`` (the document's own unless given).
 
         ``calendar`` adds what can wait while a hand drags: the sun calendar and the pitch that passes. Not ``exact``, as
-        while a hand drags: what gear adds to shade is that of the last exact assessment. Raises StoppedError once ``watch`` has answered no.
+        while a hand drags: what gear adds to shade is that of the last exact assessment. At a ``glance`` besides: heat, its
+        cost and shade alone are worked out, the header, findings and material list are those of the assessment before where
+        no more than places of lines changed. Raises StoppedError once ``watch`` has answered no.
         """
         given = document.design if design is None else design
         self._last = design = like_the_last(given, self._last)
-        work = self._work(document, design, watch, exact)
+        work, before = self._work(document, design, watch, exact, glance and not exact and not calendar)
         pitch = None
         picture = None
         if calendar:
@@ -100,10 +105,15 @@ class Assessor:
             picture = calendar_of(design, work.placed, work.header, lights, first, work.sky)
         _told(watch, "findings", 0.98)
         cost = cost_of(design, work.shopping, work.heat)
-        hours = working_hours(tuple(light.grid for light in work.lights), work.sky)
+        hours = before.hours if before else working_hours(tuple(one.grid for one in work.lights), work.sky)
         months = months_of(work)
         staircase = staircase_of(months)
         figures = figures_of(work, staircase, cost, hours, pitch)
+        findings = before.findings if before else findings_of(work, figures)
+        if before is None:
+            self._slow = Slow(
+                design, makes_of(work.placed), work.header, work.conflicts, work.shopping, hours, findings
+            )
         return Assessment(
             design=given,
             rows=work.placed,
@@ -114,17 +124,21 @@ class Assessor:
             months=months,
             materials=work.shopping.blocks,
             missing_prices=work.shopping.missing,
-            findings=findings_of(work, figures),
+            findings=findings,
             calendar=picture,
             exact=exact,
         )
 
-    def _work(self, document: Document, design: Design, watch: Watch, exact: bool) -> Worked:
+    def _work(
+        self, document: Document, design: Design, watch: Watch, exact: bool, glance: bool
+    ) -> tuple[Worked, Slow | None]:
+        """All stages; and at a glance what of them is of before."""
         cache = self.cache
         _told(watch, "sun and weather", 0.0)
         sky = sky_of(design.site, document.asset, cache)
         placed = self._placed(design)
-        header = header_of(design, placed)
+        before = self._slow if glance and self._slow and self._slow.serves(design, placed) else None
+        header = before.header if before else header_of(design, placed)
         _told(watch, "optics", 0.1)
         makes = {line.make: line for line in placed}
         of_make: dict[Hashable, LineOptics] = {
@@ -149,11 +163,11 @@ class Assessor:
         _told(watch, "winter check", 0.8)
         checks, with_all = self._checked(placed, shades, winter, around, len(sky.nodes.suns))
         _told(watch, "room", 0.84)
-        conflicts = conflicts_of(design, placed, header, cache)
+        conflicts = before.conflicts if before else conflicts_of(design, placed, header, cache)
         _told(watch, "materials and money", 0.85)
         make = (design.mirror, design.receiver)
         hot_key = ("hot", *make, *year_key(design, placed[0], sky)) if placed else ()
-        return Worked(
+        work = Worked(
             design=design,
             placed=placed,
             header=header,
@@ -165,12 +179,13 @@ class Assessor:
             around=around,
             winter_with_all=with_all,
             conflicts=conflicts,
-            shopping=shopping_of(design, placed, header),
+            shopping=before.shopping if before else shopping_of(design, placed, header),
             hot=cache.get(hot_key, lambda: hot_spot_of(design, placed[0], optics[0], sky, shares))
             if placed
             else None,
             shares=shares,
         )
+        return work, before
 
     def _shades(
         self,

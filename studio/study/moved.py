@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from studio.engine.shade.lines import run_alike
 from studio.engine.shade.parallel import LineShade, shade_of_line
 from studio.engine.shade.reach import Bools, Ints, index_range
 from studio.engine.shade.rows import LEAST_SUN_COSINE, RowOfMirrors, project
@@ -43,16 +42,16 @@ def shade_of_moved(
     stood: Stood, placed: tuple[PlacedLine, ...], rows: Mapping[int, RowOfMirrors], suns: Array, tick: Tick
 ) -> dict[int, ShadeAt] | None:
     """Shade on every line at ``suns`` (S, 3) after some moved, exact of mirrors and with gear's as it was held; None where
-    lines face or step otherwise than those that moved, or where more than places changed.
+    not all lines run, face and step alike, or where more than places changed.
 
     A line whose mirrors nothing reaches that moved, before or after, has the very shade that was held.
     """
     moved = stood.moved(placed)
     if moved is None:
         return None
-    every = tuple(rows[line.id] for line in placed)
-    if not all(_alike(rows[line.id], every) for line in moved):
+    if len({line.make[:3] for line in placed}) > 1:
         return None
+    every = tuple(rows[line.id] for line in placed)
     shades = {line.id: stood.held[line.id].shade for line in placed}
     reached = {line.id: _reached(rows[line.id], every, suns) for line in moved}
     met = {line.id: _Met(shades[line.id]) for line in placed}
@@ -76,11 +75,6 @@ def shade_of_moved(
             mirrors, gear=np.minimum(held.gear.extra, 1.0 - mirrors.mirrors), uneven=held.gear.uneven
         )
     return shades
-
-
-def _alike(row: RowOfMirrors, every: tuple[RowOfMirrors, ...]) -> bool:
-    sizes = {(other.width_m, other.height_m, other.plane_z_m) for other in every}
-    return len(sizes) == 1 and run_alike(row, every)
 
 
 class _Met:
