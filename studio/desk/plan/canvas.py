@@ -243,6 +243,8 @@ class PlanCanvas(QWidget):
             first = True
         if new.tool != old.tool:
             self._take_up(new.tool)
+        if new.assessed_revision != old.assessed_revision and self._pending is not None:
+            self._frame.start(0)  # a frame may have waited for just these figures
         if comes_anyway(old, new):
             return
         self.nudges.changed(new)
