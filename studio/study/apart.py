@@ -24,7 +24,7 @@ from studio.text import _
 
 _PATIENCE_S = 0.02
 """How often the asker is asked whether to go on, while a stage is being worked out."""
-_GLANCES = 3
+_GLANCES = 5
 """While a hand drags, of so many answers one brings findings and material list too; the others what is read at a glance."""
 _TELL_S = 0.05
 """How often at most a stage is told."""

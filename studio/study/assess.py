@@ -112,7 +112,15 @@ class Assessor:
         findings = before.findings if before else findings_of(work, figures)
         if before is None:
             self._slow = Slow(
-                design, makes_of(work.placed), work.header, work.conflicts, work.shopping, hours, findings
+                design=design,
+                makes=makes_of(work.placed),
+                optics=work.optics,
+                hot=work.hot,
+                header=work.header,
+                conflicts=work.conflicts,
+                shopping=work.shopping,
+                hours=hours,
+                findings=findings,
             )
         return Assessment(
             design=given,
@@ -140,12 +148,8 @@ class Assessor:
         before = self._slow if glance and self._slow and self._slow.serves(design, placed) else None
         header = before.header if before else header_of(design, placed)
         _told(watch, "optics", 0.1)
-        makes = {line.make: line for line in placed}
-        of_make: dict[Hashable, LineOptics] = {
-            make: optics_of(design, line, sky, cache, tick=_tick(watch, "optics", 0.1, 0.4))
-            for make, line in makes.items()
-        }
-        optics = tuple(of_make[line.make] for line in placed)
+        optics = before.optics if before else self._optics(design, placed, sky, watch)
+        of_make = {line.make: its for line, its in zip(placed, optics, strict=True)}
         shares = cache.get(("shares", design.mirror, design.receiver), lambda: shares_of(design))
         _told(watch, "shade", 0.4)
         winter = winter_suns(design, sky, cache)
@@ -165,8 +169,6 @@ class Assessor:
         _told(watch, "room", 0.84)
         conflicts = before.conflicts if before else conflicts_of(design, placed, header, cache)
         _told(watch, "materials and money", 0.85)
-        make = (design.mirror, design.receiver)
-        hot_key = ("hot", *make, *year_key(design, placed[0], sky)) if placed else ()
         work = Worked(
             design=design,
             placed=placed,
@@ -180,12 +182,34 @@ class Assessor:
             winter_with_all=with_all,
             conflicts=conflicts,
             shopping=before.shopping if before else shopping_of(design, placed, header),
-            hot=cache.get(hot_key, lambda: hot_spot_of(design, placed[0], optics[0], sky, shares))
-            if placed
-            else None,
+            hot=before.hot if before else self._hot(design, placed, optics, sky, shares),
             shares=shares,
         )
         return work, before
+
+    def _optics(
+        self, design: Design, placed: tuple[PlacedLine, ...], sky: Sky, watch: Watch
+    ) -> tuple[LineOptics, ...]:
+        """The optics of every line; those of one make share it."""
+        makes = {line.make: line for line in placed}
+        of_make = {
+            make: optics_of(design, line, sky, self.cache, tick=_tick(watch, "optics", 0.1, 0.4))
+            for make, line in makes.items()
+        }
+        return tuple(of_make[line.make] for line in placed)
+
+    def _hot(
+        self,
+        design: Design,
+        placed: tuple[PlacedLine, ...],
+        optics: tuple[LineOptics, ...],
+        sky: Sky,
+        shares: Shares,
+    ) -> HotSpot | None:
+        if not placed:
+            return None
+        key = ("hot", design.mirror, design.receiver, *year_key(design, placed[0], sky))
+        return self.cache.get(key, lambda: hot_spot_of(design, placed[0], optics[0], sky, shares))
 
     def _shades(
         self,

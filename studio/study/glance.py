@@ -7,15 +7,20 @@ from studio.design.design import Design
 from studio.engine.ground.spacing import Conflict
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.findings import Finding
+from studio.study.hot import HotSpot
+from studio.study.optics import LineOptics
 from studio.study.parts import Shopping
 
 
 @dataclass(frozen=True)
 class Slow:
-    """Header, room, material list, working hours and findings as last worked out, and what of."""
+    """What was last worked out, and what of: optics and hot spot, which places of lines do not touch, and header, room,
+    material list, working hours and findings."""
 
     design: Design
     makes: tuple[Hashable, ...]
+    optics: tuple[LineOptics, ...]
+    hot: HotSpot | None
     header: HeaderRun
     conflicts: tuple[Conflict, ...]
     shopping: Shopping

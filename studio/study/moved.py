@@ -61,7 +61,10 @@ def shade_of_moved(
             if other.id != line.id:
                 met[other.id].now[line.id] = onto[place]
                 met[line.id].now[other.id] = from_them[place]
+    ids = {line.id for line in moved}
     for line in placed:
+        if not met[line.id].meets(ids):
+            continue
         its, held = met[line.id], stood.held[line.id]
         anew = its.anew()
         if not anew.any():
@@ -84,6 +87,12 @@ class _Met:
         self.held = held
         self.now: dict[int, Bools] = {}
 
+    def meets(self, moved: set[int]) -> bool:
+        """Whether the line moved itself, or what moved ever shades it, before or after."""
+        return any(self.now[key].any() or key in self.held.by_caster for key in moved & self.now.keys()) or (
+            len(self.now) > len(moved)
+        )
+
     def anew(self) -> Bools:
         """The suns (S,) at which what moved shades the line, before or after."""
         anew = np.zeros(len(self.held.mirrors), np.bool_)
@@ -103,17 +112,18 @@ class _Met:
 def _reached(row: RowOfMirrors, others: tuple[RowOfMirrors, ...], suns: Array) -> tuple[Bools, Bools]:
     """Suns (L, S) at which a mirror of ``row`` may shade one of each of L ``others`` that face and step alike, and one of
     each of those may shade one of it."""
+    found = np.zeros((2, len(others), len(suns)), np.bool_)
     sun = row.into_mirror_frame(suns)
     lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
+    apart = np.array(row.first) - np.array([other.first for other in others])
     light = sun[lit]
-    firsts = np.array([other.first for other in others])
     counts = np.array([other.count for other in others])[:, None]
-    offset = row.into_mirror_frame(np.array(row.first) - firsts)[:, None]
+    own = np.array([[row.count]])
+    offset = row.into_mirror_frame(apart)[:, None]
     step = row.into_mirror_frame(row.step())
     shadow, pace = project(offset, light), project(step, light)
     sides = np.array([row.width_m, row.height_m])
-    found = np.zeros((2, len(others), len(suns)), np.bool_)
-    for which, way, targets, casters in ((0, 1.0, counts, row.count), (1, -1.0, row.count, counts)):
+    for which, way, targets, casters in ((0, 1.0, counts, own), (1, -1.0, own, counts)):
         low, high = index_range(
             way * shadow, pace, sides, way * offset[..., 2], step[2], 1 - targets, casters - 1
         )

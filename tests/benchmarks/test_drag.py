@@ -188,7 +188,9 @@ def test_figures_follow_a_dragged_line(
     example: str, line: int, window: Window, both: Both, qtbot: QtBot, capsys: pytest.CaptureFixture[str]
 ) -> None:
     qtbot.waitUntil(lambda: stands(window), timeout=60_000)
-    followed, bare, stood = [], [], []
+    followed: list[Drag] = []
+    bare: list[Drag] = []
+    stood: list[float] = []
     for number in range(ROUNDS + 1):
         for drags in (followed, bare):
             both.resting = drags is bare
