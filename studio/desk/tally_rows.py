@@ -16,6 +16,8 @@ Verdict = Literal["better", "worse", ""]
 VALUE_SHARE = 0.6
 """Where the column of values ends, as a share of the row's width."""
 _UNIT_GAP = 6.0
+_SCALE_STEPS = 600
+"""What moves on the scale of costs by less than one of so many parts looks as before."""
 _NARROW_CHANGE, _NARROW_UNIT = 28.0, 30.0
 
 
@@ -222,8 +224,11 @@ class HeatCost(Row):
         kept: float | None, fuel: float | None, fuel_name: str, stale: bool, remark: str,
     ) -> None:  # fmt: skip
         """Show the cost; ``value``, ``kept`` and ``fuel`` are in the unit shown, for the scale."""
+        known = [x for x in (value, kept, fuel) if x is not None]
+        most = max(known, default=0.0) or 1.0
+        places = [round(_SCALE_STEPS * x / most) for x in known]
         if not self.shows_anew(
-            label, text, unit, change, value, kept, fuel, fuel_name, stale, remark, self._tight
+            label, text, unit, change, *places, kept, fuel, fuel_name, stale, remark, self._tight
         ):
             return
         self._label, self._text, self._unit, self._change = label, text, unit, change
