@@ -149,7 +149,9 @@ class Assessor:
         header = before.header if before else header_of(design, placed)
         _told(watch, "optics", 0.1)
         optics = before.optics if before else self._optics(design, placed, sky, watch)
-        of_make = {line.make: its for line, its in zip(placed, optics, strict=True)}
+        of_make: dict[Hashable, LineOptics] = {
+            line.make: its for line, its in zip(placed, optics, strict=True)
+        }
         shares = cache.get(("shares", design.mirror, design.receiver), lambda: shares_of(design))
         _told(watch, "shade", 0.4)
         winter = winter_suns(design, sky, cache)
