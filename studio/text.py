@@ -2,6 +2,7 @@
 
 import gettext
 import re
+from functools import lru_cache
 from math import floor, isfinite, log10
 from pathlib import Path
 
@@ -55,6 +56,7 @@ def percent(share: float | None, *, digits: int = 1) -> str:
     return number(None if share is None else 100 * share, digits=digits)
 
 
+@lru_cache(maxsize=2000)
 def pretty(text: str) -> str:
     """Units with raised figures (m², kW/m², kg/m³), and numbers that a line's end does not part from their unit."""
     text = re.sub(r"\bm([23])\b", lambda found: "m" + "²³"[int(found[1]) - 2], text)

@@ -45,7 +45,13 @@ class Calendar(QWidget):
             self.picture.repaint_picture()
         if new.moment != old.moment:
             self.picture.update()
-        self._head.refresh()
+        if (
+            new.moment != old.moment
+            or new.calendar_of != old.calendar_of
+            or new.assessment is not old.assessment
+            or new.shown.site is not old.shown.site
+        ):
+            self._head.refresh()
 
     def _show(self) -> None:
         state = self._session.state
@@ -81,16 +87,19 @@ class _Head(QWidget):
         row.addWidget(self._combo, 0, Qt.AlignmentFlag.AlignVCenter)
         row.addStretch(1)
         self._sun: tuple[object, tuple[float, float, float]] | None = None
+        self._told: list[tuple[str, int, str]] = []
         self.refresh()
 
     def refresh(self) -> None:
         """Say the moment anew."""
-        parts = self._parts()
-        self.setAccessibleName(", ".join(text for text, _weight, _role in parts))
         place = self._combo.findData(self._session.state.calendar_of)
         if place != self._combo.currentIndex():
             self._combo.setCurrentIndex(place)
-        self.update()
+        parts = self._parts()
+        if parts != self._told:
+            self._told = parts
+            self.setAccessibleName(", ".join(text for text, _weight, _role in parts))
+            self.update()
 
     def _sun_now(self) -> tuple[float, float, float]:
         """Elevation, azimuth, solar time at the moment."""

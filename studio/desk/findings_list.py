@@ -26,6 +26,7 @@ class FindingRow(Row):
         self.finding = finding
         self.plain = False
         self.held = False
+        self._sized: tuple[object, ...] = ()
 
     def show_finding(self, finding: Finding, *, stale: bool, plain: bool, held: bool) -> None:
         """Show a finding; ``plain`` leaves its detail away unless it forbids, ``held`` marks the selected one."""
@@ -45,6 +46,10 @@ class FindingRow(Row):
 
     def _size(self, width: int = 0) -> None:
         room = self._room(width or self.width())
+        sized = (room, self.finding.sentence, self.finding.detail, self.plain, self.theme.font(12).family())
+        if sized == self._sized:
+            return
+        self._sized = sized
         count = len(_broken(pretty(self.finding.sentence), room, self.theme, 600))
         below = len(_broken(pretty(self.finding.detail), room, self.theme, 400)) if self._has_detail() else 0
         self.set_height(6 + 17 * count + 16 * below)

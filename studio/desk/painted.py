@@ -42,11 +42,14 @@ def draw_text(
 ) -> float:
     """Draw one line of text in a box, shortened with dots where it does not fit; how wide it came out."""
     metrics = QFontMetricsF(font)
-    fitting = metrics.elidedText(text, Qt.TextElideMode.ElideRight, box.width() + 0.5)
+    wide = metrics.horizontalAdvance(text)
+    if wide > box.width() + 0.5:
+        text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, box.width() + 0.5)
+        wide = metrics.horizontalAdvance(text)
     painter.setFont(font)
     painter.setPen(color)
-    painter.drawText(box, int(_ALIGN[side] | Qt.AlignmentFlag.AlignVCenter), fitting)
-    return metrics.horizontalAdvance(fitting)
+    painter.drawText(box, int(_ALIGN[side] | Qt.AlignmentFlag.AlignVCenter), text)
+    return wide
 
 
 def hatch(painter: QPainter, box: QRectF, color: QColor, *, step: float = 4.0, width: float = 1.0) -> None:

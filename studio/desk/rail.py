@@ -1,7 +1,7 @@
 """The first sign that figures are of another revision: a hatched rail along the panel's edge, there at once."""
 
 from PySide6.QtCore import QEvent, QObject, Qt
-from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtGui import QPainter, QPaintEvent, QPixmap
 from PySide6.QtWidgets import QWidget
 
 from studio.desk.painted import rail
@@ -22,6 +22,8 @@ class Rail(QWidget):
     def __init__(self, panel: QWidget, session: Session, theme: Theme) -> None:
         super().__init__(panel)
         self._theme = theme
+        self._picture: QPixmap | None = None
+        theme.changed.connect(self._forget)
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self.setAccessibleName(_("Figures are from before the move"))
         self.hide()
@@ -39,7 +41,20 @@ class Rail(QWidget):
             self.setGeometry(0, 0, _WIDTH, watched.height())
         return False
 
+    def _forget(self) -> None:
+        self._picture = None
+
     def paintEvent(self, event: QPaintEvent) -> None:
+        """Its hatch is painted once: it lies over figures that change with every frame of a drag."""
+        ratio = self.devicePixelRatio()
+        size = self.size() * ratio
+        if self._picture is None or self._picture.size() != size:
+            self._picture = QPixmap(size)
+            self._picture.setDevicePixelRatio(ratio)
+            self._picture.fill(Qt.GlobalColor.transparent)
+            on = QPainter(self._picture)
+            rail(on, self.height(), self._theme)
+            on.end()
         painter = QPainter(self)
-        rail(painter, self.height(), self._theme)
+        painter.drawPixmap(0, 0, self._picture)
         painter.end()

@@ -19,6 +19,8 @@ FLIGHTS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 _KWH_PER_SHOWN = 1000.0
 _SHARE, _GAP = 46.0, 6.0
 """Width of the column of shares, and the gap between columns."""
+_BAR_STEPS = 400
+"""A bar that changes by less than one of so many parts of the sun looks as before."""
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,9 @@ class StairRow(Row):
 
     def show_stair(self, stair: Stair, sun: float, *, columns: tuple[float, float], stale: bool) -> None:
         """Show a row of a staircase that starts at ``sun`` kWh and with columns of these widths for labels and MWh."""
-        if not self.shows_anew(stair, sun, columns, stale, self.text_size):
+        bar = [round(_BAR_STEPS * kwh / sun) for kwh in (stair.before, stair.after)]
+        told = stair.key, stair.label, stair.shown, stair.share, stair.landing
+        if not self.shows_anew(*told, *bar, columns, stale, self.text_size):
             return
         self._stair, self._sun, self._columns, self.stale = stair, sun, columns, stale
         self.setAccessibleName(

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from math import ceil
 
-from PySide6.QtCore import QEvent, QRectF, Signal
+from PySide6.QtCore import QEvent, QRectF, QTimer, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QWidget
 
@@ -25,6 +25,8 @@ from studio.text import DASH, _, number, percent, pretty
 
 MAIN = ("annual_heat_kwh", "shade_loss_winter", "mirrors", "aperture_m2", "capital_cost")
 _LARGE_SUM = 100_000.0
+_REST_MS = 150
+"""How often, while a hand drags, what lies below the figures follows."""
 TO_BUY = ("film_m2", "rod_bars", "pipe_length_m", "oil_litres")
 FULL, FEW, PLAIN, TIGHT = range(4)
 """How much room there is: everything; fewer stairs; findings without second lines; short rows and folded blocks."""
@@ -72,6 +74,8 @@ class Tally(QWidget):
         self._foot.clicked.connect(self.cautions)
         self._rules = [_Rule(theme) for _number in range(4)]
         self._lay_out()
+        self._rest = QTimer(self, singleShot=True, interval=_REST_MS)
+        self._rest.timeout.connect(self._show)
         self.rail = Rail(self, session, theme)
         session.changed.connect(self._hear)
         freshness.changed.connect(self._show)
@@ -117,16 +121,36 @@ class Tally(QWidget):
             self._show_progress()
             self._fit()
         if (
-            new.assessment is not old.assessment
-            or new.selection != old.selection
+            new.selection != old.selection
+            or (new.preview is None) != (old.preview is None)
             or new.document.kept is not old.document.kept
             or new.kept_assessment is not old.kept_assessment
         ):
             self._show()
+        elif new.assessment is not old.assessment:
+            self._follow()
+
+    def _follow(self) -> None:
+        """While a hand drags, the figures follow with each answer; what reads longer than a glance now and then."""
+        state = self._session.state
+        if state.assessment is None or state.preview is None or state.steady or not self._shape:
+            self._show()
+            return
+        self._show_figures(state.assessment)
+        if not self._rest.isActive():
+            self._rest.start()
+
+    def _show_figures(self, assessment: Assessment) -> None:
+        kept = self._session.state.kept_assessment
+        self._show_cost(assessment, kept)
+        for key, row in (*self._main.items(), *self._buy.items()):
+            self._show_figure(row, key, assessment, kept)
+        self._align()
 
     def _show(self) -> None:
         state = self._session.state
         assessment = state.assessment
+        self._rest.stop()
         self._show_progress()
         parts = (
             self._cost,
@@ -140,11 +164,7 @@ class Tally(QWidget):
             part.setVisible(assessment is not None)
         self._head.show_kept(state.document.kept is not None and state.kept_assessment is not None)
         if assessment is not None:
-            kept = state.kept_assessment
-            self._show_cost(assessment, kept)
-            for key, row in (*self._main.items(), *self._buy.items()):
-                self._show_figure(row, key, assessment, kept)
-            self._align()
+            self._show_figures(assessment)
             self._show_stairs(assessment)
         self._show_line(assessment)
         self._findings.show_findings(assessment.findings if assessment else None, stale=self._freshness.stale)
@@ -268,8 +288,13 @@ class Tally(QWidget):
             self._fit()
 
     def _fit(self) -> None:
-        """Choose the fullest arrangement for which there is room; look again only when what is there has changed."""
+        """Choose the fullest arrangement for which there is room; look again only when what is there has changed.
+
+        While a hand drags, rows stay where they are.
+        """
         state = self._session.state
+        if self._shape and state.preview is not None and not state.steady:
+            return
         found = len(state.assessment.findings) if state.assessment else -1
         steps = len(state.assessment.staircase) if state.assessment else 0
         folds = (self._stairs_folded, self._buy_folded, self._line_folded, self._progress.isVisible())

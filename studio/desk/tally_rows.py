@@ -16,6 +16,8 @@ Verdict = Literal["better", "worse", ""]
 VALUE_SHARE = 0.6
 """Where the column of values ends, as a share of the row's width."""
 _UNIT_GAP = 6.0
+_SCALE_STEPS = 600
+"""What moves on the scale of costs by less than one of so many parts looks as before."""
 _NARROW_CHANGE, _NARROW_UNIT = 28.0, 30.0
 
 
@@ -82,6 +84,7 @@ class FigureRow(Row):
         self.left = MARGIN
         self.least_edge = 0.0
         self._passes: bool | None = None
+        self._edge = ("", 0.0)
         self._change: Change | None = None
 
     def set_line_height(self, height: int) -> None:
@@ -105,6 +108,7 @@ class FigureRow(Row):
         self._label, self._value, self._unit, self._change = label, value, unit, change
         self._aside, self._second, self._passes = aside, second, passes
         self.stale = stale
+        self._edge = ("", 0.0)
         self.set_line_height(self._line_height)
         verdict = {True: _("passes"), False: _("fails"), None: ""}[passes]
         told = [f"{label}: {value} {unit}".strip(), verdict, told_change(change)]
@@ -117,9 +121,14 @@ class FigureRow(Row):
         """Where the value must end for the label to stand before it whole."""
         if self.isHidden():
             return 0.0
+        family = self.theme.font(13).family()
+        if self._edge[0] == family:
+            return self._edge[1]
         aside = text_width(self._aside, self.theme.font(11)) + 6 if self._aside else 0.0
         label = text_width(self._label, self.theme.font(13))
-        return MARGIN + label + aside + 8 + text_width(self._value, self.theme.font(14, 600))
+        edge = MARGIN + label + aside + 8 + text_width(self._value, self.theme.font(14, 600))
+        self._edge = family, edge
+        return edge
 
     def narrow_width(self) -> float:
         """Room that label, value, unit and change want beside each other where two rows share a line."""
@@ -219,8 +228,11 @@ class HeatCost(Row):
         kept: float | None, fuel: float | None, fuel_name: str, stale: bool, remark: str,
     ) -> None:  # fmt: skip
         """Show the cost; ``value``, ``kept`` and ``fuel`` are in the unit shown, for the scale."""
+        known = [x for x in (value, kept, fuel) if x is not None]
+        most = max(known, default=0.0) or 1.0
+        places = [round(_SCALE_STEPS * x / most) for x in known]
         if not self.shows_anew(
-            label, text, unit, change, value, kept, fuel, fuel_name, stale, remark, self._tight
+            label, text, unit, change, *places, kept, fuel, fuel_name, stale, remark, self._tight
         ):
             return
         self._label, self._text, self._unit, self._change = label, text, unit, change

@@ -1,5 +1,6 @@
 """Colours, fonts and maps of the desk, light and dark. Every painted part asks here; nothing else names a colour."""
 
+from math import isnan
 from typing import Literal
 
 import numpy as np
@@ -113,11 +114,11 @@ class Theme(QObject):
 
     def heat_color(self, x: float) -> QColor:
         """One colour of the heat map."""
-        return QColor(*(int(c) for c in self.heat(x)))
+        return _color_at(self._heat, x)
 
     def shade_color(self, x: float) -> QColor:
         """One colour of the shade map."""
-        return QColor(*(int(c) for c in self.shade(x)))
+        return _color_at(self._shade, x)
 
     def qss(self) -> str:
         """Borders of fields and buttons; everything else is the palette's."""
@@ -176,6 +177,12 @@ class Theme(QObject):
         for qt in (role.WindowText, role.Text, role.ButtonText):
             palette.setColor(group.Disabled, qt, self._colors["ink3"])
         return palette
+
+
+def _color_at(table: Bytes, x: float) -> QColor:
+    x = 0.0 if isnan(x) else x
+    r, g, b = table[round(min(max(x, 0.0), 1.0) * (_STEPS - 1))].tolist()
+    return QColor(r, g, b)
 
 
 def _look_up(table: Bytes, x: ArrayLike) -> Bytes:

@@ -25,9 +25,13 @@ REST_MS = 150
 """How long the hand must rest before the calendar is worked out."""
 PATIENCE_S = 0.25
 """What takes longer shows its progress."""
+DRAG_PATIENCE_S = 1.0
+"""While a hand drags: figures that come a little late are marked, and rows do not make room for how far they are."""
 GRACE_S = 1.0
-"""An overtaken assessment younger than this runs to its end, so that figures follow a hand that never pauses."""
-_SWITCH_S = 0.001
+"""An overtaken assessment younger than this runs to its end, so that figures follow a hand that never pauses; one that
+only adds the calendar makes way at once."""
+_SWITCH_S = 0.0002
+"""An answer is taken in at several turns of its thread; each waits no longer than this for the window's."""
 _TELL_S = 0.05
 
 
@@ -208,14 +212,15 @@ class Worker(QObject):
 
     def _watch(self, request: Request) -> Watch:
         begun = told = time.monotonic()
+        patience = PATIENCE_S if request.exact else DRAG_PATIENCE_S
 
         def watch(stage: str, share: float) -> bool:
             nonlocal told
             now = time.monotonic()
-            if now - begun > PATIENCE_S and now - told > _TELL_S:
+            if now - begun > patience and now - told > _TELL_S:
                 told = now
                 self._voice.went_on.emit(request, stage, share)
-            if now - begun > GRACE_S and self._overtaken(request):
+            if (request.calendar or now - begun > GRACE_S) and self._overtaken(request):
                 return False
             return not self._told_to_stop()
 

@@ -1,8 +1,9 @@
 """An assessor in a process of its own, so that a window that paints and an assessment that computes never wait for each
 other's turn at the interpreter.
 
-Over one pipe go ``(assets, design, calendar)`` or ``STOP``; back come stages, and at last an assessment or what went
-wrong. The process ends when its end of the pipe closes, however the other process ends.
+Over one pipe go what is asked for and a stop; back come stages, and at last an assessment or what went wrong. Of a design
+and of an assessment only what is another than in the last one is sent, so that a drag moves little more than its line. The
+process ends when its end of the pipe closes, however the other process ends.
 """
 
 import os
@@ -12,23 +13,29 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
+from time import monotonic
 
 from studio.design.design import Design, Document
 from studio.errors import BadInputError, ComputationError, StillfieldError
 from studio.study.assessment import Assessment
+from studio.study.changes import Changes, changed, changes
 from studio.study.watch import StoppedError, Watch, go_on
 from studio.text import _
 
 _PATIENCE_S = 0.02
 """How often the asker is asked whether to go on, while a stage is being worked out."""
+_GLANCES = 5
+"""While a hand drags, of so many answers one brings findings and material list too; the others what is read at a glance."""
+_TELL_S = 0.05
+"""How often at most a stage is told."""
 
 
 @dataclass(frozen=True)
 class _Asked:
-    """What is to be assessed; ``assets`` only where they are others than before."""
+    """What is to be assessed; ``assets`` only where they are others than before, ``design`` by what is another in it."""
 
     assets: tuple[tuple[str, bytes], ...] | None
-    design: Design
+    design: Changes
     calendar: bool
     exact: bool
 
@@ -37,6 +44,14 @@ class _Asked:
 class _Stage:
     name: str
     share: float
+
+
+@dataclass(frozen=True)
+class _Answer:
+    """An assessment but for its design, which the asker has: whole, or what is another than in the last one."""
+
+    whole: Assessment | None
+    by: Changes
 
 
 @dataclass(frozen=True)
@@ -58,6 +73,8 @@ class AssessorApart:
     def __init__(self) -> None:
         self._pipe: Connection[object, object] | None = None
         self._assets: tuple[tuple[str, bytes], ...] | None = None
+        self._asked = self._nothing = Design()
+        self._last: Assessment | None = None
 
     def assess(
         self,
@@ -85,11 +102,11 @@ class AssessorApart:
         self, document: Document, design: Design, watch: Watch, *, calendar: bool, exact: bool
     ) -> Assessment:
         if self._pipe is None:
-            self._pipe, self._assets = _started(), None
+            self._pipe, self._assets, self._asked, self._last = _started(), None, self._nothing, None
         pipe = self._pipe
         assets = None if document.assets is self._assets else document.assets
-        pipe.send(_Asked(assets, design, calendar, exact))
-        self._assets = document.assets
+        pipe.send(_Asked(assets, changes(design, self._asked), calendar, exact))
+        self._assets, self._asked = document.assets, design
         stage, stopping = _Stage("", 0.0), False
         while True:
             answer = pipe.recv() if pipe.poll(_PATIENCE_S) else stage
@@ -99,16 +116,25 @@ class AssessorApart:
                     if not stopping and not watch(stage.name, stage.share):
                         pipe.send(_Stop())
                         stopping = True
-                case Assessment():
+                case _Answer():
+                    self._last = _taken(answer, self._last)
                     if stopping:
                         raise StoppedError("stopped")
-                    return replace(answer, design=design)
+                    return replace(self._last, design=design)
                 case _Failed():
                     if stopping:
                         raise StoppedError("stopped")
                     if answer.ours:
                         raise RuntimeError(answer.text)
                     raise BadInputError(answer.text)
+
+
+def _taken(answer: _Answer, last: Assessment | None) -> Assessment:
+    if answer.whole is not None:
+        return answer.whole
+    if last is None:
+        raise EOFError("an answer to what this process never asked")
+    return changed(last, answer.by)
 
 
 def _started() -> "Connection[object, object]":
@@ -145,9 +171,15 @@ def serve(pipe: "Connection[object, object]") -> None:
 
     assessor = Assessor()
     document = Document()
+    design = Design()
+    last: Assessment | None = None
+    told, quick = 0.0, 0
 
     def watch(stage: str, share: float) -> bool:
-        pipe.send(_Stage(stage, share))
+        nonlocal told
+        if monotonic() - told > _TELL_S:
+            told = monotonic()
+            pipe.send(_Stage(stage, share))
         while pipe.poll():
             if isinstance(pipe.recv(), _Stop):
                 return False
@@ -162,15 +194,28 @@ def serve(pipe: "Connection[object, object]") -> None:
             continue  # a stop that came after the answer had left
         if asked.assets is not None:
             document = Document(assets=asked.assets)
+        design, told = changed(design, asked.design), monotonic()
+        quick = 0 if asked.exact else quick + 1
         try:
-            pipe.send(
-                assessor.assess(
-                    document, asked.design, watch=watch, calendar=asked.calendar, exact=asked.exact
-                )
+            answer = assessor.assess(
+                document,
+                design,
+                watch=watch,
+                calendar=asked.calendar,
+                exact=asked.exact,
+                glance=quick % _GLANCES > 0,
             )
+            pipe.send(_answer(answer, last))
+            last = answer
         except StillfieldError as error:
             pipe.send(_Failed(str(error), ours=False))
         except OSError:
             return
         except Exception:
             pipe.send(_Failed(traceback.format_exc(), ours=True))
+
+
+def _answer(answer: Assessment, last: Assessment | None) -> _Answer:
+    if last is None:
+        return _Answer(replace(answer, design=Design()), {})
+    return _Answer(None, changes(answer, last, leave=("design",)))

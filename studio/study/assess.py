@@ -14,6 +14,7 @@ from studio.study.assessment import Array, Assessment, HeaderRun, LineResult, Pl
 from studio.study.cache import Cache, Tick
 from studio.study.checks import findings_of
 from studio.study.clear_year import calendar_of, working_hours
+from studio.study.glance import Slow, makes_of
 from studio.study.header import header_of
 from studio.study.heat import FieldHeat, heat_of, line_pipe_m, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
@@ -69,6 +70,7 @@ class Assessor:
     def __init__(self, *, most_bytes: int = 256_000_000) -> None:
         self.cache = Cache(most_bytes=most_bytes)
         self._last: Design | None = None
+        self._slow: Slow | None = None
 
     def assess(
         self,
@@ -78,15 +80,18 @@ class Assessor:
         watch: Watch = go_on,
         calendar: bool = True,
         exact: bool = True,
+        glance: bool = False,
     ) -> Assessment:
         """Everything that follows from ``design`` (the document's own unless given).
 
         ``calendar`` adds what can wait while a hand drags: the sun calendar and the pitch that passes. Not ``exact``, as
-        while a hand drags: what gear adds to shade is that of the last exact assessment. Raises StoppedError once ``watch`` has answered no.
+        while a hand drags: what gear adds to shade is that of the last exact assessment. At a ``glance`` besides: heat, its
+        cost and shade alone are worked out, the header, findings and material list are those of the assessment before where
+        no more than places of lines changed. Raises StoppedError once ``watch`` has answered no.
         """
         given = document.design if design is None else design
         self._last = design = like_the_last(given, self._last)
-        work = self._work(document, design, watch, exact)
+        work, before = self._work(document, design, watch, exact, glance and not exact and not calendar)
         pitch = None
         picture = None
         if calendar:
@@ -101,10 +106,23 @@ class Assessor:
             picture = calendar_of(design, work.placed, work.header, lights, first, work.sky)
         _told(watch, "findings", 0.98)
         cost = cost_of(design, work.shopping, work.heat)
-        hours = working_hours(tuple(light.grid for light in work.lights), work.sky)
+        hours = before.hours if before else working_hours(tuple(one.grid for one in work.lights), work.sky)
         months = months_of(work)
         staircase = staircase_of(months)
         figures = figures_of(work, staircase, cost, hours, pitch)
+        findings = before.findings if before else findings_of(work, figures)
+        if before is None:
+            self._slow = Slow(
+                design=design,
+                makes=makes_of(work.placed),
+                optics=work.optics,
+                hot=work.hot,
+                header=work.header,
+                conflicts=work.conflicts,
+                shopping=work.shopping,
+                hours=hours,
+                findings=findings,
+            )
         return Assessment(
             design=given,
             rows=work.placed,
@@ -115,24 +133,26 @@ class Assessor:
             months=months,
             materials=work.shopping.blocks,
             missing_prices=work.shopping.missing,
-            findings=findings_of(work, figures),
+            findings=findings,
             calendar=picture,
             exact=exact,
         )
 
-    def _work(self, document: Document, design: Design, watch: Watch, exact: bool) -> Worked:
+    def _work(
+        self, document: Document, design: Design, watch: Watch, exact: bool, glance: bool
+    ) -> tuple[Worked, Slow | None]:
+        """All stages; and at a glance what of them is of before."""
         cache = self.cache
         _told(watch, "sun and weather", 0.0)
         sky = sky_of(design.site, document.asset, cache)
         placed = self._placed(design)
-        header = header_of(design, placed)
+        before = self._slow if glance and self._slow and self._slow.serves(design, placed) else None
+        header = before.header if before else header_of(design, placed)
         _told(watch, "optics", 0.1)
-        makes = {line.make: line for line in placed}
+        optics = before.optics if before else self._optics(design, placed, sky, watch)
         of_make: dict[Hashable, LineOptics] = {
-            make: optics_of(design, line, sky, cache, tick=_tick(watch, "optics", 0.1, 0.4))
-            for make, line in makes.items()
+            line.make: its for line, its in zip(placed, optics, strict=True)
         }
-        optics = tuple(of_make[line.make] for line in placed)
         shares = cache.get(("shares", design.mirror, design.receiver), lambda: shares_of(design))
         _told(watch, "shade", 0.4)
         winter = winter_suns(design, sky, cache)
@@ -144,15 +164,15 @@ class Assessor:
             design, placed, optics, shades, sky, shares, around, _tick(watch, "light", 0.6, 0.7)
         )
         _told(watch, "heat", 0.7)
-        heat = heat_of(design, placed, header, sky, lights, cache, tick=_tick(watch, "heat", 0.7, 0.8))
+        heat = heat_of(
+            design, placed, header, sky, lights, cache, exact=exact, tick=_tick(watch, "heat", 0.7, 0.8)
+        )
         _told(watch, "winter check", 0.8)
         checks, with_all = self._checked(placed, shades, winter, around, len(sky.nodes.suns))
         _told(watch, "room", 0.84)
-        conflicts = conflicts_of(design, placed, header, cache)
+        conflicts = before.conflicts if before else conflicts_of(design, placed, header, cache)
         _told(watch, "materials and money", 0.85)
-        make = (design.mirror, design.receiver)
-        hot_key = ("hot", *make, *year_key(design, placed[0], sky)) if placed else ()
-        return Worked(
+        work = Worked(
             design=design,
             placed=placed,
             header=header,
@@ -164,12 +184,35 @@ class Assessor:
             around=around,
             winter_with_all=with_all,
             conflicts=conflicts,
-            shopping=shopping_of(design, placed, header),
-            hot=cache.get(hot_key, lambda: hot_spot_of(design, placed[0], optics[0], sky, shares))
-            if placed
-            else None,
+            shopping=before.shopping if before else shopping_of(design, placed, header),
+            hot=before.hot if before else self._hot(design, placed, optics, sky, shares),
             shares=shares,
         )
+        return work, before
+
+    def _optics(
+        self, design: Design, placed: tuple[PlacedLine, ...], sky: Sky, watch: Watch
+    ) -> tuple[LineOptics, ...]:
+        """The optics of every line; those of one make share it."""
+        makes = {line.make: line for line in placed}
+        of_make = {
+            make: optics_of(design, line, sky, self.cache, tick=_tick(watch, "optics", 0.1, 0.4))
+            for make, line in makes.items()
+        }
+        return tuple(of_make[line.make] for line in placed)
+
+    def _hot(
+        self,
+        design: Design,
+        placed: tuple[PlacedLine, ...],
+        optics: tuple[LineOptics, ...],
+        sky: Sky,
+        shares: Shares,
+    ) -> HotSpot | None:
+        if not placed:
+            return None
+        key = ("hot", design.mirror, design.receiver, *year_key(design, placed[0], sky))
+        return self.cache.get(key, lambda: hot_spot_of(design, placed[0], optics[0], sky, shares))
 
     def _shades(
         self,
@@ -312,13 +355,19 @@ def like_the_last(design: Design, last: Design | None) -> Design:
     parts = {
         field.name: getattr(last, field.name)
         for field in fields(design)
-        if field.name != "lines" and getattr(design, field.name) == getattr(last, field.name)
+        if field.name != "lines" and _equal(getattr(design, field.name), getattr(last, field.name))
     }
     before = {line.id: line for line in last.lines}
     lines = tuple(
-        before[line.id] if line.id in before and line == before[line.id] else line for line in design.lines
+        before[line.id] if line.id in before and _equal(line, before[line.id]) else line
+        for line in design.lines
     )
     return replace(design, lines=lines, **parts)
+
+
+def _equal(one: object, other: object) -> bool:
+    """Whether two are equal, told by a look where they are one."""
+    return one is other or one == other
 
 
 def _tick(watch: Watch, stage: str, start: float, end: float) -> Tick:

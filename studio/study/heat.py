@@ -160,6 +160,17 @@ class _Block:
             flows=np.ascontiguousarray(every[:, 3]),
         )
 
+    def carried(self, lights: tuple[LineLight, ...], years: tuple[LineYear, ...]) -> "_Block":
+        """The block with some of its lines changed, from its sums: equal but for rounding."""
+        hourly, flows = self.hourly.copy(), self.flows.copy()
+        then = zip(self.lights, self.years, strict=True)
+        for place, (light, year, (was, held)) in enumerate(zip(lights, years, then, strict=True)):
+            if year is not held:
+                hourly[0] += light.absorbed_w - was.absorbed_w
+                hourly[1:] += year.hourly - held.hourly
+                flows[place] = year.hourly[3]
+        return _Block(lights, years, hourly, flows.max(axis=0), flows)
+
 
 def heat_of(
     design: Design,
@@ -169,9 +180,13 @@ def heat_of(
     lights: tuple[LineLight, ...],
     cache: Cache,
     *,
+    exact: bool = True,
     tick: Tick = no_tick,
 ) -> FieldHeat:
-    """The field's heat from the light of its lines; a line whose light did not change is not worked out anew."""
+    """The field's heat from the light of its lines; a line whose light did not change is not worked out anew.
+
+    Not ``exact``: a line whose light changed keeps the losses and the hours of its last exact answer, see :func:`_carried`.
+    """
     oil, receiver, pipe, run = (
         oil_of(design),
         receiver_of(design),
@@ -196,7 +211,7 @@ def heat_of(
     unlike = {line.make: line for line in placed}
     makes = {make: _line_heat(design, line, receiver, pipe, cold) for make, line in unlike.items()}
     lines = tuple(makes[line.make] for line in placed)
-    blocks = _blocks(design, placed, lines, lights, sky, conditions, cache, tick)
+    blocks = _blocks(design, placed, lines, lights, sky, conditions, cache, exact, tick)
     total = np.zeros((5, HOURS_PER_YEAR))
     most_flow = np.zeros(HOURS_PER_YEAR)
     if blocks:
@@ -234,9 +249,10 @@ def _blocks(
     sky: Sky,
     conditions: Conditions,
     cache: Cache,
+    exact: bool,
     tick: Tick,
 ) -> list[_Block]:
-    """The heat of every line, those that changed worked out together, and its sums."""
+    """The heat of every line, those that changed worked out together, and its sums; remembered where ``exact``."""
     if not placed:
         return []
     # no line takes more than this: the strongest hour on the longest line, all of it absorbed
@@ -247,10 +263,14 @@ def _blocks(
         slots = _Slots(conditions, most, {}, ())
     done: dict[tuple[int, LineHeat], tuple[LineLight, LineYear]] = {}
     asked: list[tuple[LineLight, LineHeat]] = []
-    for light, line in zip(lights, lines, strict=True):
+    before = [pair for block in slots.blocks for pair in zip(block.lights, block.years, strict=True)]
+    near_enough = not exact and len(before) == len(placed)
+    for place, (light, line) in enumerate(zip(lights, lines, strict=True)):
         key = id(light), line
         if key not in done and key in slots.years:
             done[key] = slots.years[key]
+        elif key not in done and near_enough and (id(before[place][0]), line) in slots.years:
+            done[key] = light, _carried(*before[place], light, conditions)
         elif key not in done:
             asked.append((light, line))
             done[key] = light, _UNKNOWN
@@ -266,7 +286,12 @@ def _blocks(
         of_lights, of_years = lights[part], tuple(every[part])
         held = slots.blocks[number] if number < len(slots.blocks) else None
         same = held is not None and held.years == of_years and _are(held.lights, of_lights)
-        blocks.append(held if same and held is not None else _Block.of(of_lights, of_years))
+        if near_enough and held is not None and not same:
+            blocks.append(held.carried(of_lights, of_years))
+        else:
+            blocks.append(held if same and held is not None else _Block.of(of_lights, of_years))
+    if near_enough:
+        return blocks
     size = (len(done) * 4 + len(placed) * 1.5) * len(sky.hour) * 8
     cache.put(("heat slots",), _Slots(conditions, most, done, tuple(blocks)), size=int(size))
     return blocks
@@ -274,6 +299,19 @@ def _blocks(
 
 def _are(some: tuple[object, ...], others: tuple[object, ...]) -> bool:
     return len(some) == len(others) and all(map(is_, some, others))
+
+
+def _carried(was: LineLight, held: LineYear, light: LineLight, conditions: Conditions) -> LineYear:
+    """A line's heat by that of its last exact answer: what light came or went is carried off by oil in the hours in which
+    the line delivered, and idles in all others. Every hour's sum stays closed; warm-up begins no sooner or later."""
+    more = light.absorbed_w - was.absorbed_w
+    hourly = held.hourly.copy()
+    receiver, pipe, idle, flow = hourly
+    carries = np.where(flow > 0.0, np.maximum(flow + more / conditions.rise_j_kg, 0.0), 0.0)
+    idle += more - (carries - flow) * conditions.rise_j_kg
+    flow[:] = carries
+    net = float((light.absorbed_w - receiver - pipe - idle).sum()) / 1000.0
+    return LineYear(hourly, net, held.stored_w)
 
 
 def _line_years(

@@ -132,9 +132,9 @@ def field_area_m2(placed: Sequence[PlacedLine], mirror: Mirror) -> float:
     if not placed:
         return 0.0
     half = np.array([[x * mirror.width_m, y * mirror.height_m] for x in (-0.5, 0.5) for y in (-0.5, 0.5)])
-    corners = [
-        (vertex + half @ line.axes[:2])[:, :2]
-        for line in placed
-        for vertex in (line.first, line.first + (line.count - 1) * line.spacing_m * line.along)
-    ]
-    return float(shapely.MultiPoint(np.concatenate(corners)).convex_hull.area)
+    first = np.stack([line.first for line in placed])
+    run = np.array([(line.count - 1) * line.spacing_m for line in placed])
+    last = first + run[:, None] * np.stack([line.along for line in placed])
+    around = half @ np.stack([line.axes[:2] for line in placed])
+    corners = np.concatenate([first[:, None] + around, last[:, None] + around])[..., :2]
+    return float(shapely.MultiPoint(corners.reshape(-1, 2)).convex_hull.area)

@@ -19,6 +19,7 @@ from studio.engine.shade.unlike import LineTask
 from studio.study.assessment import Array, PlacedLine
 from studio.study.build import slope_of
 from studio.study.cache import Cache, Tick, no_tick
+from studio.study.moved import Stood, shade_of_moved
 from studio.study.place import overhang_m, row_of, swept_m, up_the_slope
 from studio.study.scenes import Held, Scene, ShadeAt, scenes_of
 
@@ -150,8 +151,14 @@ def shade_of_field(
     are exact either way; gear changes far less than they do when a line moves, and costs most.
     """
     key = ("field shade", suns.key, _make(design))
-    before: Mapping[int, Held] = cache.get(key, dict)
+    stood: Stood = cache.get(key, lambda: Stood((), {}))
+    before = stood.held
     gears = _gears(design, placed, suns, poses, cache)
+    if not exact:
+        rows = {line.id: gears[line.id].row for line in placed}
+        near_enough = shade_of_moved(stood, placed, rows, suns.suns, tick)
+        if near_enough is not None:
+            return near_enough
     shadow = longest_shadow(suns.suns)
     scenes, still = scenes_of(placed, neighbours(placed, design, shadow), gears, before, tick=tick)
     alike: dict[Hashable, list[Scene]] = {}
@@ -173,7 +180,7 @@ def shade_of_field(
     after = still | fresh
     if not rough:
         whole = {**before, **after} if len(before) < 4 * len(after) else after
-        cache.put(key, whole, size=len(whole) * len(suns.suns) * 8 * 12)
+        cache.put(key, Stood(placed, whole), size=len(whole) * len(suns.suns) * 8 * 12)
     return {line.id: after[line.id].shade for line in placed}
 
 

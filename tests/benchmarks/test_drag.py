@@ -1,14 +1,17 @@
-"""A line dragged across 60 positions in the 8-line example, on the real window with the real assessment.
+"""A line dragged across 60 positions of an example, on the real window with the real assessment.
 
 Printed: frames per second against moving the same picture with no assessment at all, how many frames old the figures
-are, and how soon they stand after the release. Asserted: what must hold on any machine, that no frame shows figures of
-another revision without their sign.
+are, and how soon they stand after the release. Both ways are dragged in turn in one run, in the same window by the same
+events; the medians of several rounds count. Asserted in the example of forty lines: at least 90 % of the frame rate, and
+figures at most two frames old in 80 % of the frames; everywhere, that no frame shows figures of another revision without
+their sign. Asked of a machine that has two cores to spare.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from time import perf_counter
+from statistics import median
+from time import perf_counter, sleep
 
 import pytest
 from PySide6.QtCore import QEvent, QEventLoop, QObject, QPointF, QSettings, Qt, QTimer
@@ -17,16 +20,21 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
+from studio.design.design import Design, Document
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.desk.window import Window
+from studio.desk.worker import Watch
 from studio.files.site import open_site
 from studio.study.apart import AssessorApart
+from studio.study.assessment import Assessment
+from studio.study.watch import StoppedError
 
-EXAMPLE = Path(__file__).parents[2] / "example_sites" / "workshop_plot.stillfield"
+EXAMPLES = Path(__file__).parents[2] / "example_sites"
 POSITIONS = 60
-LINE = 4
+ROUNDS = 3
+LEAST_RATIO, LEAST_YOUNG, YOUNG = 0.9, 0.8, 2
 REACH_M = 0.7
 """How much nearer to the next line it is dragged, to and fro."""
 
@@ -46,6 +54,7 @@ class Drag:
     """A drag that moves on with every frame that was painted."""
 
     window: Window
+    line: int
     frames: list[Frame] = field(default_factory=list)
 
     def run(self, *, wait: bool = True) -> float:
@@ -55,7 +64,7 @@ class Drag:
         canvas = view.canvas
         session = self.window.session
         session.select()  # a selected line has handles where it is grasped
-        start = canvas.line_centre(LINE)
+        start = canvas.line_centre(self.line)
         QTest.mousePress(canvas, Qt.MouseButton.LeftButton, pos=start.toPoint())
         loop = QEventLoop()
         watcher = _Painted(canvas)
@@ -132,44 +141,80 @@ def _nothing() -> None:
     return None
 
 
+class Both:
+    """The process that assesses, or while it is ``resting`` nothing at all: the same window and thread, and no answers."""
+
+    def __init__(self) -> None:
+        self.resting = False
+        self._real = AssessorApart()
+
+    def assess(
+        self, document: Document, design: Design, *, watch: Watch, calendar: bool = False, exact: bool = True
+    ) -> Assessment:
+        while self.resting:
+            if not watch("", 0.0):
+                raise StoppedError("stopped")
+            sleep(0.05)
+        return self._real.assess(document, design, watch=watch, calendar=calendar, exact=exact)
+
+
 @pytest.fixture
-def window(qapp: QApplication, tmp_path: Path, qtbot: QtBot) -> Iterator[Window]:
+def both() -> Both:
+    return Both()
+
+
+@pytest.fixture
+def window(example: str, both: Both, qapp: QApplication, tmp_path: Path, qtbot: QtBot) -> Iterator[Window]:
     settings = QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat)
-    session = Session(open_site(EXAMPLE))
-    made = Window(
-        session, Theme(qapp, wish="light"), AssessorApart, settings, state_folder=tmp_path / "state"
-    )
+    session = Session(open_site(EXAMPLES / f"{example}.stillfield"))
+    made = Window(session, Theme(qapp, wish="light"), lambda: both, settings, state_folder=tmp_path / "state")
     made.resize(1600, 1000)
     made.show()
     made.worker.start()
-    qtbot.waitUntil(
-        lambda: session.state.assessment is not None and session.state.assessment.calendar is not None,
-        timeout=30_000,
-    )
     yield made
+    both.resting = False
     made.worker.close()
     made.deleteLater()
 
 
+def stands(window: Window) -> bool:
+    """Whether all figures and the calendar are of what is shown."""
+    state = window.session.state
+    return state.fresh and state.assessment is not None and state.assessment.calendar is not None
+
+
+@pytest.mark.parametrize(("example", "line"), [("workshop_plot", 4), ("large_field", 21)])
 def test_figures_follow_a_dragged_line(
-    window: Window, qtbot: QtBot, capsys: pytest.CaptureFixture[str]
+    example: str, line: int, window: Window, both: Both, qtbot: QtBot, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    Drag(window).run()  # once to warm up
-    window.session.undo()
-    qtbot.waitUntil(lambda: window.session.state.fresh, timeout=10_000)
-    followed = Drag(window)
-    stood = followed.run()
-    window.worker.close()
-    window.session.undo()
-    bare = Drag(window)
-    bare.run(wait=False)
-    ages = [frame.revision - frame.assessed for frame in followed.frames]
-    young = sum(age <= 2 for age in ages) / len(ages)
+    qtbot.waitUntil(lambda: stands(window), timeout=60_000)
+    followed: list[Drag] = []
+    bare: list[Drag] = []
+    stood: list[float] = []
+    for number in range(ROUNDS + 1):
+        for drags in (followed, bare):
+            both.resting = drags is bare
+            qtbot.wait(400)  # what came before is over, and no answer is waited for
+            drag = Drag(window, line)
+            seconds = drag.run(wait=not both.resting)
+            if number:  # the first round warms up
+                drags.append(drag)
+                stood += [] if both.resting else [seconds]
+            both.resting = False
+            window.session.undo()
+            qtbot.waitUntil(lambda: stands(window), timeout=60_000)
+    rates = [median(drag.frames_per_second for drag in drags) for drags in (followed, bare)]
+    ratio = rates[0] / rates[1]
+    ages = [frame.revision - frame.assessed for drag in followed for frame in drag.frames]
+    young = sum(age <= YOUNG for age in ages) / len(ages)
     with capsys.disabled():
         print(
-            f"\n{len(ages)} frames: {followed.frames_per_second:.0f} a second against {bare.frames_per_second:.0f} "
-            f"without assessment, ratio {followed.frames_per_second / bare.frames_per_second:.2f}; figures at most 2 "
-            f"frames old in {young:.0%} (median {sorted(ages)[len(ages) // 2]}); all stand {stood:.2f} s after the release"
+            f"\n{example}: {ROUNDS} rounds of {POSITIONS} frames, medians: {rates[0]:.0f} a second against {rates[1]:.0f} "
+            f"without assessment, ratio {ratio:.2f}; figures at most {YOUNG} frames old in {young:.0%} (median "
+            f"{sorted(ages)[len(ages) // 2]}); all stand {median(stood):.2f} s after the release"
         )
-    unsigned = [frame for frame in followed.frames if frame.revision != frame.assessed and not frame.signed]
-    assert not unsigned
+    shown = [frame for drag in followed for frame in drag.frames]
+    assert not [frame for frame in shown if frame.revision != frame.assessed and not frame.signed]
+    if example == "large_field":
+        assert young >= LEAST_YOUNG
+        assert ratio >= LEAST_RATIO

@@ -1,7 +1,6 @@
 """Drawing in logical pixels: constant pens at any zoom, text with a halo, hatches, dimensions."""
 
 from collections.abc import Sequence
-from functools import lru_cache
 from math import atan2, degrees
 from typing import Any, Literal
 
@@ -43,7 +42,12 @@ _AT_ONCE = 4
 """Shapes filled as one path: the rasteriser walks a whole path again and again, so that many short ones are quicker."""
 
 
-@lru_cache(maxsize=800)
+_Seen = tuple[tuple[QPixmap, float, float], float, float, float]
+_seen: dict[tuple[object, ...], _Seen] = {}
+"""Letterings with their width, ascent and height, by what they look like."""
+_MOST_SEEN = 800
+
+
 def _lettering(text: str, font: QFont, ink: str, halo: str, ratio: float) -> tuple[QPixmap, float, float]:
     """A text with its halo as a picture, and where in it the baseline begins, in logical pixels."""
     metrics = QFontMetricsF(font)
@@ -150,13 +154,20 @@ class Board:
         align: Align = "left", halo: str = "view", turn_deg: float = 0.0,
     ) -> QRectF:  # fmt: skip
         """A text whose baseline's left end, middle or right end stands at ``at``; the box it took."""
-        font = self.theme.font(size, weight)
-        metrics = QFontMetricsF(font)
-        width = metrics.horizontalAdvance(text)
+        theme, ratio = self.theme, self.painter.device().devicePixelRatio()
+        font = theme.font(size, weight)
+        key = (text, size, weight, role, halo, theme.dark, ratio, font.family())
+        seen = _seen.get(key)
+        if seen is None:
+            if len(_seen) >= _MOST_SEEN:
+                _seen.clear()
+            metrics = QFontMetricsF(font)
+            halo_name = theme.color(halo).name() if halo else ""
+            lettering = _lettering(text, font, theme.color(role).name(), halo_name, ratio)
+            seen = lettering, metrics.horizontalAdvance(text), metrics.ascent(), metrics.height()
+            _seen[key] = seen
+        (picture, x, y), width, ascent, height = seen
         left = {"left": 0.0, "middle": -width / 2, "right": -width}[align]
-        color = self.theme.color
-        ratio = self.painter.device().devicePixelRatio()
-        picture, x, y = _lettering(text, font, color(role).name(), color(halo).name() if halo else "", ratio)
         if turn_deg:
             self.painter.save()
             self.painter.translate(at)
@@ -166,7 +177,7 @@ class Board:
             self.painter.restore()
         else:
             self.painter.drawPixmap(QPointF(round(at.x() + left) - x, round(at.y()) - y), picture)
-        box = QRectF(at.x() + left, at.y() - metrics.ascent(), width, metrics.height())
+        box = QRectF(at.x() + left, at.y() - ascent, width, height)
         self.taken.append(box)
         return box
 

@@ -79,7 +79,7 @@ class PlanCanvas(QWidget):
         self._reach: PlanDrawing | None = None
         self.scene.underlays.ready.connect(self.update)
         self._rest = QTimer(self, singleShot=True, interval=120)
-        self._rest.timeout.connect(self.update)
+        self._rest.timeout.connect(self._smooth)
         self._pointer: Pointer | None = None
         self._pan_from: QPointF | None = None
         self._space = False
@@ -206,6 +206,11 @@ class PlanCanvas(QWidget):
         self.camera_changed.emit()
         self.update()
 
+    def _smooth(self) -> None:
+        """Paint in full once nothing moves any more; what a hand holds stays rough till it lets go."""
+        if self._session.state.preview is None:
+            self.update()
+
     def _on_go_to(self, x: float, y: float) -> None:
         x0, y0, x1, y1 = self._camera.bounds
         room = 0.12 * (x1 - x0)
@@ -238,11 +243,15 @@ class PlanCanvas(QWidget):
             first = True
         if new.tool != old.tool:
             self._take_up(new.tool)
+        if new.assessed_revision != old.assessed_revision and self._pending is not None:
+            self._frame.start(0)  # a frame may have waited for just these figures
+        if comes_anyway(old, new):
+            return
         self.nudges.changed(new)
         self.tool.changed()
         if first:
             self.fit()
-        if looks_anew(old, new) and not comes_anyway(old, new):
+        if looks_anew(old, new):
             self.update()
 
     def _take_up(self, name: str) -> None:

@@ -21,6 +21,9 @@ _MARK_PX = 9.0
 _MARGIN = 16.0
 _TINT_PX = 150.0
 TINT_ROOM_PX = _TINT_PX + 130.0
+TINT_HIGH_PX = 44.0
+COMPASS_PX = (172.0, 96.0)
+"""Room for the tint's scale in its corner, and (wide, high) for north and dial in theirs."""
 
 
 def mark_spots(board_px: np.ndarray, drawing: PlanDrawing) -> list[tuple[Finding, QPointF]]:

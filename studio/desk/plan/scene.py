@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Hashable, Sequence
 
-from PySide6.QtCore import QPointF
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPixmap
 
 from studio.desk.plan import furniture, land, obstacles
@@ -28,6 +28,7 @@ class Scene:
         self.underlays = Underlays()
         self._under: tuple[Hashable, Land, QPixmap] | None = None
         self._shadows = ShadowPicture()
+        self._corners: dict[str, tuple[Hashable, Land, QPixmap]] = {}
 
     def paint_plan(self, board: Board, drawing: PlanDrawing, state: State, *, quick: bool) -> bool:
         """Everything that stands on the land. ``quick`` while something moves; whether it came out rough for that."""
@@ -65,9 +66,37 @@ class Scene:
         room = board.camera.width - (furniture.TINT_ROOM_PX if tinted else 16.0)
         furniture.paint_scale(board, drawing, told, room=room)
         if tinted:
-            furniture.paint_tint_scale(board, drawing)
-        furniture.paint_compass(board, drawing)
+            high, wide = furniture.TINT_HIGH_PX, furniture.TINT_ROOM_PX
+            box = QRectF(board.camera.width - wide, board.camera.height - high, wide, high)
+            self._corner(board, drawing, "tint", box, furniture.paint_tint_scale)
+        wide, high = furniture.COMPASS_PX
+        box = QRectF(board.camera.width - wide, 0, wide, high)
+        self._corner(board, drawing, "compass", box, furniture.paint_compass)
         paint_told(board, QPointF(16, 26), [(hint, "ink2")])
+
+    def _corner(
+        self,
+        board: Board,
+        drawing: PlanDrawing,
+        name: str,
+        box: QRectF,
+        paint: Callable[[Board, PlanDrawing], None],
+    ) -> None:
+        """What stands in a corner of the canvas, painted anew only with another sun, land or camera."""
+        sun = drawing.sun.elevation_deg, drawing.sun.azimuth_deg
+        key = (board.camera, sun, board.theme.dark, ratio_of(board))
+        kept = self._corners.get(name)
+        if kept is None or kept[0] != key or kept[1] is not drawing.land:
+            ratio = ratio_of(board)
+            picture = QPixmap((box.size() * ratio).toSize())
+            picture.setDevicePixelRatio(ratio)
+            picture.fill(Qt.GlobalColor.transparent)
+            painter = QPainter(picture)
+            painter.translate(-box.topLeft())
+            paint(Board(painter, board.camera, board.theme), drawing)
+            painter.end()
+            kept = self._corners[name] = key, drawing.land, picture
+        board.painter.drawPixmap(box.topLeft(), kept[2])
 
     def _surface(self, board: Board, drawing: PlanDrawing, state: State) -> None:
         ground, grid, heights = state.shown.ground, "grid" in state.layers, "contours" in state.layers

@@ -66,10 +66,11 @@ class HeldAssessor(Assessor):
         watch: Watch = go_on,
         calendar: bool = True,
         exact: bool = True,
+        glance: bool = False,
     ) -> Assessment:
         while self._left <= 0 and not self.go.wait(0.01):
             self.waits.set()
             if not watch("shade", 0.5):
                 raise StoppedError("stopped")
         self._left -= 1
-        return super().assess(document, design, watch=watch, calendar=calendar, exact=exact)
+        return super().assess(document, design, watch=watch, calendar=calendar, exact=exact, glance=glance)

@@ -10,9 +10,9 @@ from studio.edits.geometry import direction, last_vertex, level_length, neighbou
 from studio.edits.lines import End
 
 
-def _in_sight(camera: Camera, start: Point, along: Point, run: float) -> bool:
-    x, y = camera.to_px((start[0] + along[0] * run, start[1] + along[1] * run))
-    return bool(90 < x < camera.width - 90 and 60 < y < camera.height - 60)
+def _in_sight(camera: Camera, start: Point, along: Point, runs: np.ndarray) -> np.ndarray:
+    x, y = camera.to_px(np.array(start) + np.outer(runs, along)).T
+    return np.asarray((x > 90) & (x < camera.width - 90) & (y > 60) & (y < camera.height - 60))
 
 
 def end_point(line: Line, end: End, design: Design) -> Point:
@@ -35,9 +35,8 @@ def gap_ends(design: Design, line: Line, camera: Camera) -> tuple[Point, Point] 
     ]
     run = min(mine, max(runs)) if max(runs) > 0.3 * mine else mine * 0.5
     run = max(run - 1.6 * line.spacing_m, 0.0)
-    seen = [
-        share * mine for share in np.linspace(0.0, 1.0, 41) if _in_sight(camera, start, along, share * mine)
-    ]
+    runs_there = np.linspace(0.0, mine, 41)
+    seen = runs_there[_in_sight(camera, start, along, runs_there)].tolist()
     if seen:
         run = min(max(run, seen[0]), seen[-1])
     foot = (start[0] + along[0] * run, start[1] + along[1] * run)

@@ -184,7 +184,7 @@ class PickTool(Tool):
         self.dragging = True
         if self.figures is not None and self.drag.focus:
             self.figures.clear()
-            self._focus(self.drag.focus)
+            self._turn_to(self.drag.focus)
         try:
             self.edit = self.drag.to(at)
         except StillfieldError as error:
@@ -261,12 +261,15 @@ class PickTool(Tool):
         return found is not None
 
     def _focus(self, key: str) -> None:
+        self._turn_to(key)
+        self.host.update()
+
+    def _turn_to(self, key: str) -> None:
         if self.figures is not None and self.figures.has(key):
             self.figures.active = next(
                 i for i, figure in enumerate(self.figures.members) if figure.key == key
             )
             self.open = True
-            self.host.update()
 
     def typed(self) -> None:
         self.open = True

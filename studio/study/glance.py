@@ -1,0 +1,40 @@
+"""What reads longer than a glance: while a hand drags it may be of an answer or two before."""
+
+from collections.abc import Hashable
+from dataclasses import dataclass, fields
+
+from studio.design.design import Design
+from studio.engine.ground.spacing import Conflict
+from studio.study.assessment import HeaderRun, PlacedLine
+from studio.study.findings import Finding
+from studio.study.hot import HotSpot
+from studio.study.optics import LineOptics
+from studio.study.parts import Shopping
+
+
+@dataclass(frozen=True)
+class Slow:
+    """What was last worked out, and what of: optics and hot spot, which places of lines do not touch, and header, room,
+    material list, working hours and findings."""
+
+    design: Design
+    makes: tuple[Hashable, ...]
+    optics: tuple[LineOptics, ...]
+    hot: HotSpot | None
+    header: HeaderRun
+    conflicts: tuple[Conflict, ...]
+    shopping: Shopping
+    hours: float
+    findings: tuple[Finding, ...]
+
+    def serves(self, design: Design, placed: tuple[PlacedLine, ...]) -> bool:
+        """Whether nothing but where lines stand is another in ``design``."""
+        names = [field.name for field in fields(design) if field.name != "lines"]
+        return makes_of(placed) == self.makes and all(
+            getattr(design, name) is getattr(self.design, name) for name in names
+        )
+
+
+def makes_of(placed: tuple[PlacedLine, ...]) -> tuple[Hashable, ...]:
+    """Which lines stand there and what each is like, wherever it stands."""
+    return tuple((line.id, line.make) for line in placed)
