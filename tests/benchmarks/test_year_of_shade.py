@@ -24,7 +24,7 @@ from studio.files.examples import example_path
 from studio.files.site import open_site
 from studio.study.cache import Cache
 from studio.study.optics import brightest
-from studio.study.shade import longest_shadow
+from studio.study.shade import LINES_AT_ONCE, longest_shadow
 from studio.study.sky import Sky, sky_of
 from tests.benchmarks.many_mirrors import ragged_rows
 from tests.benchmarks.other_ways import Apertures, Rays, cut_polygons
@@ -33,8 +33,6 @@ HOURS = {100: 400, 1000: 60, 10_000: 16}
 """Hours on which the other ways are timed."""
 LEAST_RATIO = {100: 50, 1000: 200, 10_000: 400}
 AIM = {100: 100, 1000: 500, 10_000: 1000}
-AT_ONCE = 12
-"""Lines worked out together, as an assessment does."""
 LINES, EVERY = 6, 12
 """Lines on which the errors of all ways are looked at, and every how many hours."""
 MOST_MEAN, MOST_OF_LINE = 2e-5, 2e-4
@@ -67,8 +65,8 @@ def years_shade(rows: tuple[RowOfMirrors, ...]) -> list[Floats]:
         for place, row in enumerate(rows)
     ]
     found = []
-    for first in range(0, len(tasks), AT_ONCE):
-        found += [nodes.blend(shade.mean) for shade in answers(tasks[first : first + AT_ONCE])]
+    for first in range(0, len(tasks), LINES_AT_ONCE):
+        found += [nodes.blend(shade.mean) for shade in answers(tasks[first : first + LINES_AT_ONCE])]
     return found
 
 
@@ -137,8 +135,8 @@ def errors_of_field(mirrors: int) -> Errors:
     ]
     weights = [light_on(row) for row in rows]
     ours, apart = years_shade(rows), []
-    for first in range(0, len(rows), AT_ONCE):
-        some = slice(first, first + AT_ONCE)
+    for first in range(0, len(rows), LINES_AT_ONCE):
+        some = slice(first, first + LINES_AT_ONCE)
         for mine, true, weight in zip(ours[some], answers(tasks[some]), weights[some], strict=True):
             apart.append(weight @ (mine - true.mean) / weight.sum())
     return Errors(np.array(apart))
@@ -158,7 +156,7 @@ def errors(mirrors: int) -> tuple[Errors, Errors, Errors]:
         weight = light_on(rows[chosen])[hours]
         lit = weight > 0.0
         suns = sky().suns[hours][lit]
-        true = answers([LineTask(those[0], those[1:], suns)])[0].mean
+        true = next(answers([LineTask(those[0], those[1:], suns)])).mean
         cut = np.array([cut_polygons(field, sun, mine)[mine].mean() for sun in suns])
         cast = np.array([rays.shares(sun, mine)[mine].mean() for sun in suns])
         ours = years_shade(those)[0][hours][lit]

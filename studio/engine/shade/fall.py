@@ -44,7 +44,7 @@ def cover(rows: Rows, series: Series, seats: Floats, half: Floats) -> Cover:
         last = max(first + 1, int(np.searchsorted(ends, limit, side="right")))
         chosen = slice(done, int(ends[last - 1]))
         part = series.part(chosen)
-        some = seats[part.look, : int(number[part.look].max())]
+        some = seats[:, : int(number[part.look].max())].take(part.look, axis=0)
         shadows = _shadows(rows, part, some, half)
         by_series[chosen] = _shares(shadows, begins, (first, last), by_seat, crowded)
         first = last
@@ -68,16 +68,15 @@ class _Shadows:
     x: Floats
     y: Floats
 
-    def box(self) -> tuple[Floats, Floats, Floats, Floats]:
-        """Its bounds within the aperture: least and most x, least and most y, (E,) each."""
-        wide, tall = np.abs(self.series.sides).sum(axis=0).take(self.pair, axis=1)
-        right, top = self.half
-        return (
-            np.maximum(self.x - wide, -right),
-            np.minimum(self.x + wide, right),
-            np.maximum(self.y - tall, -top),
-            np.minimum(self.y + tall, top),
-        )
+    def box(self) -> Floats:
+        """Its bounds within the aperture (4, E): least and most x, least and most y."""
+        reach = np.abs(self.series.sides).sum(axis=0)
+        found = np.empty((4, self.pair.size))
+        for axis, (middle, most) in enumerate(zip((self.x, self.y), self.half, strict=True)):
+            away = reach[axis].take(self.pair)
+            np.maximum(np.subtract(middle, away, out=found[2 * axis]), -most, out=found[2 * axis])
+            np.minimum(np.add(middle, away, out=found[2 * axis + 1]), most, out=found[2 * axis + 1])
+        return found
 
     def inner(self, some: Ints) -> Floats:
         """Bounds (4, N) of boxes that lie within the shadows ``some`` (N,) and the aperture; empty ones end before they begin.
@@ -153,14 +152,14 @@ def _shadows(rows: Rows, series: Series, seats: Floats, half: Floats) -> _Shadow
     return _Shadows(rows, series, half, pair, seat, place, member, x, y)
 
 
-def _ahead(
-    rows: Rows, series: Series, seats: Floats, low: Floats, high: Floats
-) -> tuple[Floats, Floats]:
+def _ahead(rows: Rows, series: Series, seats: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
     """Bounds (P, M) of the members of each series, cut to those that stand before the target's plane in part."""
     row = series.row
     top = (rows.middle[:, 2] + np.abs(rows.sides[..., 2]).sum(axis=1) - LEAST_LIFT_M)[row]
     rise, fall = rows.step[row, 2], rows.own_step[row, 2]
-    lowest = np.nanmax(seats, axis=1) * np.maximum(fall, 0.0) + np.nanmin(seats, axis=1) * np.minimum(fall, 0.0)
+    lowest = np.nanmax(seats, axis=1) * np.maximum(fall, 0.0) + np.nanmin(seats, axis=1) * np.minimum(
+        fall, 0.0
+    )
     cut = np.flatnonzero(top + np.minimum(0.0, rise * (rows.count[row] - 1)) - lowest <= 0.0)
     if cut.size:
         pace = np.where(np.abs(rise) < _NOTHING, _NOTHING, rise)[cut][:, None]
@@ -177,71 +176,60 @@ def _shares(
     Where shadows overlap it is put off to ``crowded``."""
     series, pair = shadows.series, shadows.pair
     box = shadows.box()
-    area = np.maximum(box[1] - box[0], 0.0) * np.maximum(box[3] - box[2], 0.0)
-    upright = shadows.rows.upright[series.row]
-    plain = bool(upright.all())
-    slanted = np.flatnonzero(~upright[pair] & (area > 0.0)) if not plain else pair[:0]
-    if slanted.size:
-        area[slanted] = ring_areas(shadows.rings(slanted)[0], shadows.half)
-    share = area / (4.0 * float(shadows.half.prod()))
+    share = np.maximum(box[1] - box[0], 0.0)
+    share *= np.maximum(box[3] - box[2], 0.0)
+    share *= 0.25 / float(shadows.half.prod())
+    slanted = ~shadows.rows.upright[series.row]
+    if slanted.any():
+        some = np.flatnonzero(slanted[pair] & (share > 0.0))
+        share[some] = ring_areas(shadows.rings(some)[0], shadows.half) * (0.25 / float(shadows.half.prod()))
     start, stop = begins[suns[0]], begins[suns[1]]
-    cell = (begins[series.seen] - start).take(pair) + shadows.seat
+    cell = (begins[series.seen] - start).take(pair)
+    cell += shadows.seat
     by_seat[start:stop] = np.bincount(cell, share, stop - start)
-    crowds = _crowds(shadows, cell, np.flatnonzero(share > _LEAST_SHARE))
-    if crowds.first.size:
-        slanted = np.bincount(crowds.which, ~upright[pair[crowds.order]], crowds.first.size) > 0
-        for kind, chosen in ((False, ~slanted), (True, slanted)):
-            if chosen.any():
-                members = crowds.order[chosen[crowds.which]]
-                boxes = np.stack([side[members] for side in box])
-                rings, inner = None, boxes
-                if kind:
-                    rings, whole = shadows.rings(members)
-                    inner = np.where(whole, shadows.inner(members), 0.0)
-                crowded.put_off(
-                    Crowds(
-                        cell=cell[crowds.order[crowds.first[chosen]]] + start,
-                        number=np.bincount(crowds.which, minlength=crowds.first.size)[chosen],
-                        depth=crowds.depth[chosen],
-                        boxes=boxes,
-                        inner=inner,
-                        rings=rings,
-                    )
-                )
-    return np.bincount(pair, share, len(series.row))
+    _put_off(shadows, box, cell, np.flatnonzero(share > _LEAST_SHARE), slanted, int(start), crowded)
+    return np.asarray(np.bincount(pair, share, len(series.row)), dtype=np.float64)
 
 
-@dataclass(frozen=True)
-class _Overlaps:
-    """Cells (n,) in which shadows may overlap: their shadows ``order`` (m,), cell by cell, where each cell begins among
-    them, ``first`` (n,), ``which`` (m,) cell each is of, and how many series fall there that do not overlap themselves,
-    ``depth`` (n,), 0 where any does."""
-
-    order: Ints
-    first: Ints
-    which: Ints
-    depth: Ints
-
-
-def _crowds(shadows: _Shadows, cell: Ints, covering: Ints) -> _Overlaps:
-    """The cells in which ``covering`` shadows lie that may overlap."""
-    pair, apart = shadows.pair, shadows.series.apart
-    of = cell[covering]
-    order = covering[np.bincount(of)[of] > 1]
-    order = order[np.argsort(cell[order], kind="stable")]
-    cells, pairs = cell[order], pair[order]
+def _put_off(
+    shadows: _Shadows, box: Floats, cell: Ints, covering: Ints, slanted: Bools, start: int, crowded: Crowded
+) -> None:
+    """Put off the cells in which ``covering`` shadows lie that may overlap; ``slanted`` (P,) marks series of such."""
+    of = cell.take(covering)
+    order = covering[np.bincount(of).take(of) > 1]
+    if not order.size:
+        return
+    cells = cell.take(order)
+    # few cells are worked on at once, and short numbers are sorted at once
+    by_cell = np.argsort(cells.astype(np.uint16) if cells.max() < 2**16 else cells, kind="stable")
+    order, cells = order.take(by_cell), cells.take(by_cell)
+    pairs = shadows.pair.take(order)
     new = np.diff(cells, prepend=-1) != 0
     which = np.cumsum(new) - 1
-    series = np.bincount(which, new | (np.diff(pairs, prepend=-1) != 0))
-    alone = np.bincount(which, ~apart[pairs]) == 0
-    kept = (series > 1) | ~alone
-    order, which = order[kept[which]], (np.cumsum(kept) - 1)[which[kept[which]]]
-    return _Overlaps(
-        order=order,
-        first=np.flatnonzero(np.diff(which, prepend=-1)),
-        which=which,
-        depth=np.where(alone, series, 0.0)[kept].astype(np.int64),
-    )
+    depth = np.bincount(which, new | (np.diff(pairs, prepend=-1) != 0)).astype(np.int64)
+    alone = np.bincount(which, ~shadows.series.apart[pairs]) == 0
+    depth *= alone
+    rings = np.bincount(which, slanted[pairs]) > 0
+    number, first = np.bincount(which), np.flatnonzero(new)
+    for slant in (False, True):
+        chosen = (depth != 1) & (rings == slant)
+        if chosen.any():
+            members = order[chosen[which]]
+            boxes = box.take(members, axis=1)
+            inner, polygons = boxes, None
+            if slant:
+                polygons, whole = shadows.rings(members)
+                inner = np.where(whole, shadows.inner(members), 0.0)
+            crowded.put_off(
+                Crowds(
+                    cell=cells[first[chosen]] + start,
+                    number=number[chosen],
+                    depth=depth[chosen],
+                    boxes=boxes,
+                    inner=inner,
+                    rings=polygons,
+                )
+            )
 
 
 def cut_at_plane(rings: Floats, heights: Floats) -> Floats:

@@ -137,9 +137,7 @@ def _beside(
     return edge[meets], polygon[meets]
 
 
-def _edges(
-    x: Floats, y: Floats, run: Floats, rise: Floats, group: Ints, groups: int, half: Floats
-) -> _Edges:
+def _edges(x: Floats, y: Floats, run: Floats, rise: Floats, group: Ints, groups: int, half: Floats) -> _Edges:
     """The edges that count: those of the polygons (R, m) that are not level, as far as they lie in the aperture, and its
     sides."""
     side, polygon = np.nonzero(np.abs(rise) > _SHORTEST_M)

@@ -40,19 +40,20 @@ class Rows:
 def rows_before(targets: Sequence[tuple[RowOfMirrors, ...]]) -> Rows:
     """The rows before each of some targets: of each its casters, and itself at the end."""
     number: dict[int, int] = {}
-    for rows in targets:
-        for row in rows:
-            number.setdefault(id(row), len(number))
-    each = {id(row): row for rows in targets for row in rows}
+    for some in targets:
+        for one in some:
+            number.setdefault(id(one), len(number))
+    each = {id(one): one for some in targets for one in some}
     table = np.array(
         [
-            (*row.first, *row.along, *row.axes[0], *row.axes[1], *row.axes[2],
-             row.spacing_m, row.width_m, row.height_m, row.plane_z_m, row.count)
-            for row in each.values()
+            (*one.first, *one.along, *one.axes[0], *one.axes[1], *one.axes[2],
+             one.spacing_m, one.width_m, one.height_m, one.plane_z_m, one.count)
+            for one in each.values()
         ]
     )  # fmt: skip
-    row = np.array([number[id(row)] for rows in targets for row in rows])
-    target = np.repeat([number[id(rows[-1])] for rows in targets], [len(rows) for rows in targets])
+    row: Ints = np.array([number[id(one)] for some in targets for one in some], np.int64)
+    last = np.cumsum([len(some) for some in targets]) - 1
+    target: Ints = np.repeat(row[last], [len(some) for some in targets])
     first, along, axes = table[:, :3], table[:, 3:6], table[:, 6:15].reshape(-1, 3, 3)
     spacing, size, rim = table[:, 15:16], table[:, 16:18], table[:, 18:19]
     frame = axes[target]
@@ -61,7 +62,7 @@ def rows_before(targets: Sequence[tuple[RowOfMirrors, ...]]) -> Rows:
     middle = _turned(first[row] - first[target], frame) + rim[row] * turned[:, 2]
     middle[:, 2] -= rim[target, 0]
     own = np.zeros(len(row), np.bool_)
-    own[np.cumsum([len(rows) for rows in targets]) - 1] = True
+    own[last] = True
     return Rows(
         middle=middle,
         sides=turned[:, :2] * (size[row] / 2)[..., None],
@@ -70,7 +71,7 @@ def rows_before(targets: Sequence[tuple[RowOfMirrors, ...]]) -> Rows:
         own_step=_turned(steps[target], frame),
         upright=np.abs(turned - np.eye(3)).max(axis=(1, 2)) < SAME_AXES,
         own=own,
-        absent=left_out([row for rows in targets for row in rows]),
+        absent=left_out([one for some in targets for one in some]),
     )
 
 

@@ -70,11 +70,8 @@ def _half(task: LineTask) -> tuple[float, float]:
 def _together(tasks: list[LineTask]) -> Iterator[LineShade]:
     """The answers to tasks whose targets' apertures are of one size."""
     everyone = [(*task.casters, task.target) for task in tasks]
-    found = [
-        (np.zeros((len(task.suns), task.target.count)), np.zeros((len(task.suns), len(rows))))
-        for task, rows in zip(tasks, everyone, strict=True)
-    ]
     looks = _looks(tasks)
+    found: list[list[_Seen]] = [[] for _task in tasks]
     if looks:
         seats = np.full((len(looks), max(len(look.seats) for look in looks)), np.nan)
         for row, look in zip(seats, looks, strict=True):
@@ -85,28 +82,50 @@ def _together(tasks: list[LineTask]) -> Iterator[LineShade]:
         suns = np.searchsorted(series.of_look, np.arange(len(looks) + 1)).tolist()
         pairs = np.searchsorted(series.look, np.arange(len(looks) + 1)).tolist()
         for number, look in enumerate(looks):
-            by_mirror, by_line = found[look.task]
-            at = look.at[series.sun[suns[number] : suns[number + 1]]]
-            shares = covered.by_seat[covered.begins[suns[number]] : covered.begins[suns[number + 1]]]
-            _spread(tasks[look.task].target, look, at, shares.reshape(-1, len(look.seats)), by_mirror)
-            some = slice(pairs[number], pairs[number + 1])
-            of_pair = look.at[series.sun[series.seen[some]]]
-            by_line[of_pair, series.row[some] - look.first_row] = covered.by_series[some] / len(look.seats)
-    for task, (by_mirror, by_line) in zip(tasks, found, strict=True):
-        yield LineShade(
-            by_mirror=by_mirror,
-            mean=task.target.mean(by_mirror),
-            worst=by_mirror.max(axis=1),
-            by_caster=by_line[:, :-1],
-            by_own_row=by_line[:, -1],
-        )
+            first, last = suns[number : number + 2]
+            some = slice(*pairs[number : number + 2])
+            at = look.at[series.sun[first:last]]
+            found[look.task].append(
+                _Seen(
+                    look=look,
+                    at=at,
+                    shares=covered.by_seat[covered.begins[first] : covered.begins[last]].reshape(
+                        at.size, len(look.seats)
+                    ),
+                    pairs=(at[series.seen[some] - first], series.row[some] - look.first_row),
+                    by_series=covered.by_series[some] / len(look.seats),
+                )
+            )
+    return (_answer(task, seen) for task, seen in zip(tasks, found, strict=True))
 
 
-def _spread(target: RowOfMirrors, look: Look, at: Ints, by_seat: Floats, by_mirror: Floats) -> None:
-    """Set ``by_mirror`` (S, places) under the suns ``at`` (N,) from the shares ``by_seat`` (N, M)."""
-    if look.stride > 1:
-        by_seat = by_seat[:, np.minimum(np.arange(target.mirrors) // look.stride, len(look.seats) - 1)]
-    by_mirror[at if not target.absent else np.ix_(at, target.there)] = by_seat
+@dataclass(frozen=True)
+class _Seen:
+    """What a look found: at the suns ``at`` (N,) under which any shadow may fall, ``shares`` (N, M) of its seats; and of
+    each of its ``pairs`` (sun and row, (P,) each) what the row's shadows cover alone, ``by_series`` (P,)."""
+
+    look: Look
+    at: Ints
+    shares: Floats
+    pairs: tuple[Ints, Ints]
+    by_series: Floats
+
+
+def _answer(task: LineTask, seen: Sequence[_Seen]) -> LineShade:
+    target, suns = task.target, len(task.suns)
+    by_mirror, mean, worst = np.zeros((suns, target.count)), np.zeros(suns), np.zeros(suns)
+    by_line = np.zeros((suns, len(task.casters) + 1))
+    for some in seen:
+        shares, stride = some.shares, some.look.stride
+        if stride > 1:
+            nearest = np.minimum(np.arange(target.mirrors) // stride, shares.shape[1] - 1)
+            shares = shares[:, nearest]
+        by_mirror[some.at if not target.absent else np.ix_(some.at, target.there)] = shares
+        mean[some.at], worst[some.at] = shares.mean(axis=1), shares.max(axis=1)
+        by_line[some.pairs] = some.by_series
+    return LineShade(
+        by_mirror=by_mirror, mean=mean, worst=worst, by_caster=by_line[:, :-1], by_own_row=by_line[:, -1]
+    )
 
 
 def _looks(tasks: Sequence[LineTask]) -> list[Look]:
