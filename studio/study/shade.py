@@ -122,7 +122,7 @@ class Poses:
         )
 
 
-LINES_AT_ONCE = 60
+LINES_AT_ONCE = 30
 """Lines whose mirrors' shade is worked out together: as many as take a fraction of a second."""
 _GEAR_AT_ONCE = 12
 """Lines whose gear's shade is worked out together."""
