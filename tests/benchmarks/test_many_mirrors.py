@@ -31,7 +31,7 @@ LINES, COUNT = 250, 40
 EDITS = 1000 if os.environ.get("STILLFIELD_FULL") == "1" else 60
 MOVES = 12
 MOST_TIMES, AIM = 10.0, 3.0
-MOST_MB, MOST_GROWTH_MB = 600.0, 6.0
+MOST_MB, MOST_GROWTH_MB = 600.0, 8.0
 
 
 def plant() -> tuple[Document, Design]:
