@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 
 from studio.design.design import Design
-from studio.engine.ground.straight import Earthwork, earthwork, once
+from studio.engine.ground.straight import Earthwork, earthwork
 from studio.ground import straight_of, surface_of
 from studio.study.assessment import Array, PlacedLine
 from studio.study.line_seen import OfLines
@@ -58,7 +58,7 @@ _held: OfLines[LineLay] = OfLines()
 def lay_of(design: Design, placed: PlacedLine) -> LineLay:
     """How a line lies over its ground; worked out once while neither line, mirror nor ground changes."""
     reads = surface_of(design.ground), design.line(placed.id), design.mirror
-    return _held.get(placed, reads, lambda: once(reads[0], ("lay", *reads[1:]), lambda: _lay(design, placed)))
+    return _held.get(placed, reads, lambda: _lay(design, placed))
 
 
 def _lay(design: Design, placed: PlacedLine) -> LineLay:

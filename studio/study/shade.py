@@ -52,7 +52,7 @@ def gear_of(design: Design, line: PlacedLine) -> GearShape:
 
 def mirror_shade(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: Array) -> LineShade:
     """Shade of mirrors alone."""
-    return answers([LineTask(target, casters, suns)])[0]
+    return next(answers([LineTask(target, casters, suns)]))
 
 
 LOWEST_SUN_DEG = 3.8
@@ -123,8 +123,10 @@ class Poses:
         )
 
 
-_AT_ONCE = 12
-"""Lines whose shade is worked out between two ticks."""
+LINES_AT_ONCE = 30
+"""Lines whose mirrors' shade is worked out together: as many as take a fraction of a second."""
+_GEAR_AT_ONCE = 12
+"""Lines whose gear's shade is worked out together."""
 
 
 def shade_of_field(
@@ -169,14 +171,10 @@ def shade_of_field(
     work = _FieldWork(design, suns, poses, gears, casting, cache)
     rough = not exact and all(scene.gear is not None for scene in scenes)
     fresh: dict[int, Held] = {}
-    for first in range(0, len(groups), _AT_ONCE):
-        tick(first / len(groups))
-        some = groups[first : first + _AT_ONCE]
-        for group, (shade, gear) in zip(
-            some, work.answers([group[0] for group in some], rough=rough), strict=True
-        ):
-            for scene in group:
-                fresh[scene.line.id] = scene.kept(_seen_from(scene, group[0], shade), gear)
+    found = work.answers([group[0] for group in groups], rough=rough, tick=tick)
+    for group, (shade, gear) in zip(groups, found, strict=True):
+        for scene in group:
+            fresh[scene.line.id] = scene.kept(_seen_from(scene, group[0], shade), gear)
     after = still | fresh
     if not rough:
         whole = {**before, **after} if len(before) < 4 * len(after) else after
@@ -249,19 +247,23 @@ class _FieldWork:
     casting: Mapping[int, frozenset[int]]
     cache: Cache
 
-    def answers(self, scenes: Sequence[Scene], *, rough: bool) -> Iterator[tuple[ShadeAt, GearShade]]:
-        """The shade of some scenes, and of it what is gear's; ``rough``: gear's is what was held."""
-        mirrors = self._mirrors(scenes)
-        if rough:
-            for scene, shade in zip(scenes, mirrors, strict=True):
-                if scene.gear is None:
-                    raise ValueError("nothing is held of this line")
-                gear_alone = np.minimum(scene.gear.extra, 1.0 - shade.mirrors)
-                yield replace(shade, gear=gear_alone, uneven=scene.gear.uneven), scene.gear
-            return
-        tasks = [self._gear_task(scene, shade) for scene, shade in zip(scenes, mirrors, strict=True)]
-        for shade, gear in zip(mirrors, gear_shade(tasks), strict=True):
-            yield replace(shade, gear=gear.extra, uneven=gear.uneven), gear
+    def answers(
+        self, scenes: Sequence[Scene], *, rough: bool, tick: Tick
+    ) -> Iterator[tuple[ShadeAt, GearShade]]:
+        """The shade of each of some scenes, and of it what is gear's; ``rough``: gear's is what was held."""
+        for first in range(0, len(scenes), LINES_AT_ONCE):
+            tick(first / len(scenes))
+            some = scenes[first : first + LINES_AT_ONCE]
+            mirrors = self._mirrors(some)
+            if rough:
+                yield from map(_with_gear_held, some, mirrors)
+                continue
+            for start in range(0, len(some), _GEAR_AT_ONCE):
+                tick((first + start) / len(scenes))
+                part = slice(start, start + _GEAR_AT_ONCE)
+                gears = gear_shade(list(map(self._gear_task, some[part], mirrors[part])))
+                for shade, gear in zip(mirrors[part], gears, strict=True):
+                    yield replace(shade, gear=gear.extra, uneven=gear.uneven), gear
 
     def _mirrors(self, scenes: Sequence[Scene]) -> list[ShadeAt]:
         """Shade by mirrors alone, worked out at the suns that are anew and kept at the others."""
@@ -274,7 +276,7 @@ class _FieldWork:
             LineTask(
                 target=self.gears[scene.line.id].row,
                 casters=tuple(self.gears[key].row for key in reaching),
-                suns=self.suns.suns[at],
+                suns=self.suns.suns[at] if at.size < len(self.suns.suns) else self.suns.suns,
                 dim=self._dim(scene, reaching)[at],
             )
             for scene, (at, reaching) in zip(scenes, asked, strict=True)
@@ -322,6 +324,14 @@ class _FieldWork:
     def _own_gear(self, line: PlacedLine) -> GearShade:
         key = ("own gear", self.suns.key, _make(self.design), line.make)
         return self.cache.get(key, lambda: own_gear_of_line(self.gears[line.id]))
+
+
+def _with_gear_held(scene: Scene, shade: ShadeAt) -> tuple[ShadeAt, GearShade]:
+    """A shade by mirrors, with what gear added when it was last worked out."""
+    if scene.gear is None:
+        raise ValueError("nothing is held of this line")
+    gear_alone = np.minimum(scene.gear.extra, 1.0 - shade.mirrors)
+    return replace(shade, gear=gear_alone, uneven=scene.gear.uneven), scene.gear
 
 
 def _mixed(scene: Scene, at: Ints, reaching: list[int], fresh: LineShade, suns: int) -> ShadeAt:

@@ -137,9 +137,9 @@ def mirrors_alone(design: Design, placed: tuple[PlacedLine, ...], winter: Winter
             scenes[seen] = len(tasks)
             tasks.append(LineTask(rows[place], tuple(rows[other] for other in casters), winter.suns))
         scene_of.append(scenes[seen])
-    shades = answers(tasks)
+    shades = [shade.mean for shade in answers(tasks)]
     means = []
     for line, scene in zip(placed, scene_of, strict=True):
         light = winter.weights * winter.clear * np.maximum(winter.suns @ line.axes[2], 0.0)
-        means.append(float(light @ shades[scene].mean) / max(float(light.sum()), 1e-12))
+        means.append(float(light @ shades[scene]) / max(float(light.sum()), 1e-12))
     return np.array(means)

@@ -3,7 +3,8 @@
 The moved line is measured in what writing 10,000 x 61 x 45 float32 into a standing buffer costs, in the same run: a copy of
 as many numbers; what filling it with a single one costs is printed beside it. CPU time.
 With heat, winter shade, spacing findings and material list in it; the calendar and the pitch that passes wait while a hand
-drags, as on the desk. Memory is that of a process of its own, beyond what it holds idle. 1,000 edits with
+drags, as on the desk. Memory is that of a process of its own, beyond what it holds idle; what the allocator keeps free does not
+count. 1,000 edits with
 ``STILLFIELD_FULL=1``, else 60.
 """
 
@@ -30,7 +31,7 @@ LINES, COUNT = 250, 40
 EDITS = 1000 if os.environ.get("STILLFIELD_FULL") == "1" else 60
 MOVES = 12
 MOST_TIMES, AIM = 10.0, 3.0
-MOST_MB, MOST_GROWTH_MB = 600.0, 12.0
+MOST_MB, MOST_GROWTH_MB = 600.0, 8.0
 
 
 def plant() -> tuple[Document, Design]:
@@ -111,7 +112,7 @@ def test_ten_thousand_mirrors_stop_when_told(capsys: pytest.CaptureFixture[str])
 
 
 APART = """
-import gc, resource, sys
+import ctypes, gc, resource, sys
 from pathlib import Path
 sys.path.insert(0, sys.argv[1])
 import numpy as np
@@ -120,6 +121,7 @@ from tests.benchmarks.test_many_mirrors import EDITS, LINES, moved, plant
 
 def held():
     gc.collect()
+    getattr(ctypes.CDLL(None), "malloc_trim", int)(0)  # what is free goes back to the system, and is not held
     pages = int(Path("/proc/self/statm").read_text().split()[1])
     return pages * resource.getpagesize() / 1e6
 

@@ -1,33 +1,29 @@
 """Shade between the lines of a field: patterns where all lines run and face alike, every mirror by itself where not."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from studio.engine.shade import parallel, unlike
 from studio.engine.shade.parallel import LineShade
-from studio.engine.shade.reach import Bools, views
-from studio.engine.shade.rows import Floats, RowOfMirrors, same_axes
+from studio.engine.shade.reach import Bools
+from studio.engine.shade.rows import Floats, RowOfMirrors, same_axes, same_steps
 from studio.engine.shade.unlike import LineTask
 
 
-def answers(tasks: Sequence[LineTask]) -> list[LineShade]:
-    """The shade that each of many tasks asks for."""
-    found: dict[int, LineShade] = {}
-    others = []
-    for place, task in enumerate(tasks):
-        if run_alike(task.target, task.casters):
-            found[place] = parallel.shade_of_line(task.target, task.casters, task.suns)
-        else:
-            others.append(place)
-    found |= zip(others, unlike.shade_of_lines([tasks[place] for place in others]), strict=True)
-    return [found[place] for place in range(len(tasks))]
+def answers(tasks: Sequence[LineTask]) -> Iterator[LineShade]:
+    """The shade that each of many tasks asks for, in their order; lines that do not run alike are worked out together."""
+    alike = [run_alike(task.target, task.casters) for task in tasks]
+    others = unlike.shade_of_lines(
+        [task for task, by_itself in zip(tasks, alike, strict=True) if not by_itself]
+    )
+    for task, by_itself in zip(tasks, alike, strict=True):
+        yield parallel.shade_of_line(task.target, task.casters, task.suns) if by_itself else next(others)
 
 
 def run_alike(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...]) -> bool:
     """Whether all rows face and step alike, so that what mirrors see of one another is shared."""
-    alike = all(same_axes(target, caster) for caster in casters)
-    return alike and views(target, casters).mirrors == target.count
+    return all(same_steps(target, caster) and same_axes(target, caster) for caster in casters)
 
 
 def near_rows(rows: Sequence[RowOfMirrors], shadow: float) -> Bools:

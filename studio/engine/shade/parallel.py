@@ -60,16 +60,19 @@ def union_of_rectangles(rectangles: Floats, *, used: Bools | None = None) -> Flo
         chosen = np.flatnonzero((count > below) & (count <= limit))
         if chosen.size == 0:
             continue
-        boxes, real = flat[chosen], valid[chosen]
-        order = np.argsort(np.where(real, boxes[..., 0], np.inf), axis=1, kind="stable")[:, :limit]
-        at = np.arange(chosen.size)[:, None]
-        area[chosen] = _union(np.where(real[at, order, None], boxes[at, order], 0.0))
+        order = np.argsort(~valid[chosen], axis=1, kind="stable")[:, :limit].T
+        boxes = flat[chosen, order]
+        area[chosen] = union_of_boxes(boxes.transpose(2, 0, 1)[[0, 2, 1, 3]], valid[chosen, order])
     return area.reshape(lead)
 
 
-def _union(boxes: Floats) -> Floats:
-    """Union of (n, K, 4) boxes sorted by x0: in each slab between neighbouring y, a sweep along x."""
-    x0, y0, x1, y1 = boxes.transpose(2, 1, 0)
+def union_of_boxes(boxes: Floats, used: Bools) -> Floats:
+    """Exact areas (n,) of the unions of K boxes (4, K, n) that are ``used`` (K, n): each least and most x, least and most y.
+
+    In each slab between neighbouring y, a sweep along x.
+    """
+    boxes = np.where(used, boxes, 0.0)
+    x0, x1, y0, y1 = boxes
     if boxes.shape[1] <= 2:
         area = ((x1 - x0) * (y1 - y0)).sum(axis=0)
         if boxes.shape[1] == 2:
@@ -77,15 +80,15 @@ def _union(boxes: Floats) -> Floats:
             tall = np.minimum(y1[0], y1[1]) - np.maximum(y0[0], y0[1])
             area -= np.maximum(wide, 0.0) * np.maximum(tall, 0.0)
         return np.asarray(area)
-    levels = np.sort(np.concatenate([boxes[..., 1], boxes[..., 3]], axis=1), axis=1)
-    lower, upper = levels[:, :-1], levels[:, 1:]
-    length = np.zeros_like(lower)
-    swept = np.full_like(lower, -np.inf)
-    for x0, y0, x1, y1 in boxes.transpose(1, 2, 0)[..., None]:
-        end = np.where((y0 <= lower) & (y1 >= upper), x1, -np.inf)
-        length += np.maximum(end - np.maximum(swept, x0), 0.0)
-        swept = np.maximum(swept, end)
-    return np.asarray((length * (upper - lower)).sum(axis=1))
+    order = np.argsort(np.where(used, x0, np.inf).T, axis=1, kind="stable").T
+    levels = np.sort(np.concatenate([y0, y1]).T, axis=1).T
+    lower, upper = (np.ascontiguousarray(some) for some in (levels[:-1], levels[1:]))
+    length, swept = np.zeros_like(lower), np.full_like(lower, -np.inf)
+    for left, right, bottom, top in boxes[:, order, np.arange(boxes.shape[2])].transpose(1, 0, 2):
+        end = np.where((bottom <= lower) & (top >= upper), right, -np.inf)
+        length += np.maximum(end - np.maximum(swept, left), 0.0)
+        swept = np.maximum(swept, end, out=swept)
+    return np.asarray((length * (upper - lower)).sum(axis=0))
 
 
 def shade_of_line(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: Floats) -> LineShade:

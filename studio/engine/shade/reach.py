@@ -11,14 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from studio.engine.shade.rows import Floats, RowOfMirrors
+from studio.engine.shade.rows import Floats, RowOfMirrors, same_steps
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 LEAST_LIFT_M = 1e-9
 """A caster less than this in front of the target's plane is taken to lie in it and casts nothing."""
-_SAME_STEP_M = 1e-9
 _NOTHING = 1e-15
 
 
@@ -125,7 +124,7 @@ class Views:
 
 def views(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...]) -> Views:
     """The views of ``target`` on ``casters``."""
-    alike = all(np.abs(caster.step() - target.step()).max() < _SAME_STEP_M for caster in casters)
+    alike = all(same_steps(target, caster) for caster in casters)
     seats = target.vertices()[: 1 if alike else target.count]
     firsts = np.array([caster.first for caster in casters]).reshape(-1, 3)
     base = target.into_mirror_frame(firsts[None] - seats[:, None])

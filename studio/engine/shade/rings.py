@@ -53,15 +53,23 @@ def _mean_held(start: Floats, end: Floats, most: float) -> Floats:
     return np.where(narrow, from_, whole / np.where(narrow, 1.0, run))
 
 
-def union_of_rings(rings: Floats, used: Bools, half: Floats) -> Floats:
-    """Exact area (n,) of the union of the convex polygons ``rings`` (n, K, R, 2) that are ``used`` (n, K), inside the
-    aperture that reaches ``half`` (2,) either way. Corners may be repeated, and run either way round."""
-    used = used & (_signed(rings) != 0.0)  # what has no area bounds nothing
-    area = np.zeros(len(rings))
-    step = max(1, _TOGETHER // max(1, rings.shape[1]))
-    for first in range(0, len(rings), step):
-        part = slice(first, first + step)
-        area[part] = _union(_counter_clockwise(rings[part]), used[part], half)
+def union_of_rings(rings: Floats, number: Ints, half: Floats) -> Floats:
+    """Exact areas (n,) of unions of convex polygons ``rings`` (m, R, 2), of so many after one another as ``number`` (n,)
+    says, inside the aperture that reaches ``half`` (2,) either way. Corners may be repeated, and run either way round."""
+    group = np.repeat(np.arange(len(number)), number)
+    signed = _signed(rings)
+    some = np.flatnonzero(signed)  # what has no area bounds nothing
+    rings, group = np.where((signed < 0.0)[:, None, None], rings[:, ::-1], rings)[some], group[some]
+    ends = np.searchsorted(group, np.arange(len(number)), side="right")
+    area = np.zeros(len(number))
+    first = 0
+    while first < len(number):
+        done = int(ends[first - 1]) if first else 0
+        last = max(first + 1, int(np.searchsorted(ends, done + _TOGETHER, side="right")))
+        part = slice(done, int(ends[last - 1]))
+        if part.stop > done:
+            area[first:last] = _union(rings[part], group[part] - first, last - first, half)
+        first = last
     return area
 
 
@@ -70,10 +78,6 @@ def _signed(rings: Floats) -> Floats:
     x, y = rings[..., 0] - rings[..., :1, 0], rings[..., 1] - rings[..., :1, 1]
     twice = (x[..., :-1] * y[..., 1:] - y[..., :-1] * x[..., 1:]).sum(axis=-1)
     return np.where(np.abs(twice) < _LEAST_AREA_M2, 0.0, twice)
-
-
-def _counter_clockwise(rings: Floats) -> Floats:
-    return np.where((_signed(rings) < 0.0)[..., None, None], rings[..., ::-1, :], rings)
 
 
 @dataclass(frozen=True)
@@ -95,61 +99,55 @@ class _Edges:
         return np.asarray(self.rise[of] * at * (self.x[of] + 0.5 * at * self.run[of]))
 
 
-def _union(rings: Floats, used: Bools, half: Floats) -> Floats:
-    x, y = rings[..., 0], rings[..., 1]
-    run = np.concatenate([x[..., 1:], x[..., :1]], axis=-1) - x
-    rise = np.concatenate([y[..., 1:], y[..., :1]], axis=-1) - y
-    edges = _edges(x, y, run, rise, used, half)
-    low, high = np.minimum(edges.enters, edges.leaves), edges.leaves
-    # which polygons an edge may run through: those whose box it meets
-    boxes = x.min(axis=2), x.max(axis=2), y.min(axis=2), y.max(axis=2)
-    ends = (
-        (edges.x + low * edges.run, edges.x + high * edges.run),
-        (
-            edges.y + low * edges.rise,
-            edges.y + high * edges.rise,
-        ),
-    )
-    meets = used[edges.group]
-    for axis, (one, other) in enumerate(ends):
-        least, most = boxes[2 * axis][edges.group], boxes[2 * axis + 1][edges.group]
-        meets &= (np.minimum(one, other)[:, None] <= most + _ONE_LINE_M) & (
-            np.maximum(one, other)[:, None] >= least - _ONE_LINE_M
-        )
-    number = np.arange(rings.shape[1])
-    meets &= number != edges.polygon[:, None]
-    edge, polygon = np.nonzero(meets)
+def _union(rings: Floats, group: Ints, groups: int, half: Floats) -> Floats:
+    x, y = np.ascontiguousarray(rings.transpose(2, 1, 0))
+    run, rise = np.roll(x, -1, axis=0) - x, np.roll(y, -1, axis=0) - y
+    edges = _edges(x, y, run, rise, group, groups, half)
+    edge, polygon = _beside(edges, group, (x.min(axis=0), x.max(axis=0)), (y.min(axis=0), y.max(axis=0)))
     enters, leaves = edges.enters[edge], edges.leaves[edge]
-    group = edges.group[edge]
-    for side in range(rings.shape[2]):
-        plane = (part[group, polygon, side] for part in (x, y, run, rise))
-        _cut(
-            edges.x[edge], edges.y[edge], edges.run[edge], edges.rise[edge], *plane,
-            enters=enters, leaves=leaves, on_it=polygon < np.where(edges.polygon[edge] < 0, len(number), edges.polygon[edge]),
-        )  # fmt: skip
+    mine = edges.x[edge], edges.y[edge], edges.run[edge], edges.rise[edge]
+    own = edges.polygon[edge]
+    on_it = (own < 0) | (polygon < own)
+    for side in range(len(x)):
+        plane = (part[side].take(polygon) for part in (x, y, run, rise))
+        _cut(*mine, *plane, enters=enters, leaves=leaves, on_it=on_it)
     inside = np.flatnonzero(leaves > enters)
     hidden = _covered(edges, edge[inside], enters[inside], leaves[inside])
     whole = edges.integral(edges.leaves, slice(None)) - edges.integral(edges.enters, slice(None))
     bounds = np.where(edges.polygon < 0, hidden, whole - hidden)
-    return np.asarray(np.bincount(edges.group, bounds, minlength=len(rings)), dtype=np.float64)
+    return np.asarray(np.bincount(edges.group, bounds, minlength=groups), dtype=np.float64)
 
 
-def _edges(x: Floats, y: Floats, run: Floats, rise: Floats, used: Bools, half: Floats) -> _Edges:
-    """The edges that count: those of the polygons that are not level, as far as they lie in the aperture, and its sides."""
-    group, polygon, side = np.nonzero(used[..., None] & (np.abs(rise) > _SHORTEST_M))
-    mine = (
-        x[group, polygon, side],
-        y[group, polygon, side],
-        run[group, polygon, side],
-        rise[group, polygon, side],
-    )
-    enters, leaves = np.zeros(group.size), np.ones(group.size)
+def _beside(
+    edges: _Edges, group: Ints, across: tuple[Floats, Floats], up: tuple[Floats, Floats]
+) -> tuple[Ints, Ints]:
+    """Pairs (N,) of an edge and another polygon of its group that it may run through: one whose box, which reaches
+    ``across`` and ``up`` between bounds (m,), it meets."""
+    number = np.bincount(group, minlength=int(edges.group[-1]) + 1)
+    begins = np.cumsum(number) - number
+    each = number[edges.group]
+    edge = np.repeat(np.arange(each.size), each)
+    polygon = np.arange(edge.size) + np.repeat(begins[edges.group] - (np.cumsum(each) - each), each)
+    meets = polygon != edges.polygon[edge]
+    low, high = np.minimum(edges.enters, edges.leaves), edges.leaves
+    for start, way, (least, most) in ((edges.x, edges.run, across), (edges.y, edges.rise, up)):
+        one, other = start + low * way, start + high * way
+        meets &= np.minimum(one, other).take(edge) <= (most + _ONE_LINE_M).take(polygon)
+        meets &= np.maximum(one, other).take(edge) >= (least - _ONE_LINE_M).take(polygon)
+    return edge[meets], polygon[meets]
+
+
+def _edges(x: Floats, y: Floats, run: Floats, rise: Floats, group: Ints, groups: int, half: Floats) -> _Edges:
+    """The edges that count: those of the polygons (R, m) that are not level, as far as they lie in the aperture, and its
+    sides."""
+    side, polygon = np.nonzero(np.abs(rise) > _SHORTEST_M)
+    mine = x[side, polygon], y[side, polygon], run[side, polygon], rise[side, polygon]
+    enters, leaves = np.zeros(side.size), np.ones(side.size)
     corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
     for corner, then in zip(corners, np.roll(corners, -1, axis=0), strict=True):
         plane = np.array([*corner, *(then - corner)])
         _cut(*mine, *plane, enters=enters, leaves=leaves, on_it=np.False_)
     kept = leaves > enters
-    groups = len(used)
     right, left = np.full(groups, half[0]), np.full(groups, -half[0])
     tall = np.full(groups, 2 * half[1])
     nothing, number = np.zeros(groups), np.arange(groups)
@@ -167,7 +165,7 @@ def _edges(x: Floats, y: Floats, run: Floats, rise: Floats, used: Bools, half: F
         y=start_y,
         run=run,
         rise=rise,
-        group=np.concatenate([group[kept], number, number]),
+        group=np.concatenate([group[polygon[kept]], number, number]),
         polygon=np.concatenate([polygon[kept], np.full(2 * groups, -1)]),
         enters=np.concatenate([enters[kept], nothing, nothing]),
         leaves=np.concatenate([leaves[kept], nothing + 1.0, nothing + 1.0]),

@@ -14,6 +14,8 @@ LEAST_SUN_COSINE = 1e-6
 """A sun nearer than this to the plane of an aperture (cosine of incidence) throws no light on it."""
 SAME_AXES = 1e-9
 """Axes whose parts differ by less are parallel."""
+SAME_STEP_M = 1e-9
+"""Steps whose parts differ by less are alike."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,19 @@ class RowOfMirrors:
 
 def same_axes(one: RowOfMirrors, other: RowOfMirrors) -> bool:
     """Whether two rows' apertures are parallel."""
-    return bool(np.abs(np.array(one.axes) - np.array(other.axes)).max() < SAME_AXES)
+    return one.axes == other.axes or all(
+        abs(part - its) < SAME_AXES
+        for axis, others in zip(one.axes, other.axes, strict=True)
+        for part, its in zip(axis, others, strict=True)
+    )
+
+
+def same_steps(one: RowOfMirrors, other: RowOfMirrors) -> bool:
+    """Whether it is as far, and the same way, from mirror to mirror of two rows."""
+    return all(
+        abs(one.spacing_m * part - other.spacing_m * its) < SAME_STEP_M
+        for part, its in zip(one.along, other.along, strict=True)
+    )
 
 
 def project(points: Floats, suns: Floats) -> Floats:
