@@ -3,19 +3,19 @@
 from dataclasses import replace
 from math import ceil
 
-from PySide6.QtCore import QEvent, QRectF, QTimer, Signal
-from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtCore import QEvent, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
 from studio.desk.findings_list import FindingsList
 from studio.desk.freshness import Freshness
 from studio.desk.layouts import column, grid, scrolling
-from studio.desk.painted import MARGIN, arrow, draw_text
 from studio.desk.progress import ProgressBlock
 from studio.desk.rail import Rail
 from studio.desk.session import Session
 from studio.desk.staircase import StairRow, column_widths, stairs
 from studio.desk.state import State
+from studio.desk.tally_head import Rule, TallyHead
 from studio.desk.tally_line import LEVEL_ROWS, rows_of_line
 from studio.desk.tally_rows import FigureRow, HeatCost, TextRow, change_of
 from studio.desk.theme import Theme
@@ -46,7 +46,7 @@ class Tally(QWidget):
         self._shape: tuple[object, ...] = ()
         self._level = FULL
         self._stairs_folded = self._buy_folded = self._line_folded = False
-        self._head = _Head(theme)
+        self._head = TallyHead(theme)
         self._progress = ProgressBlock(theme)
         self._progress.stop.connect(self.stop)
         self._cost = HeatCost(theme)
@@ -72,7 +72,7 @@ class Tally(QWidget):
         self._foot.show_text(_("Light, hot oil, wind, lifting: read first"), "▸")
         self._foot.setAccessibleName(_("Cautions: concentrated light, hot oil, wind, lifting"))
         self._foot.clicked.connect(self.cautions)
-        self._rules = [_Rule(theme) for _number in range(4)]
+        self._rules = [Rule(theme) for _number in range(4)]
         self._lay_out()
         self._rest = QTimer(self, singleShot=True, interval=_REST_MS)
         self._rest.timeout.connect(self._show)
@@ -111,7 +111,7 @@ class Tally(QWidget):
         self._inside = inside
         whole = column(self)
         whole.addWidget(self._scroll, 1)
-        whole.addWidget(_Rule(self._theme, pad=0))
+        whole.addWidget(Rule(self._theme, pad=0))
         whole.addWidget(self._foot)
 
     # what is shown ---------------------------------------------------------------------------------------------
@@ -362,64 +362,3 @@ def _compact(figure: Figure, value: float | None) -> Figure:
     if figure.key != "capital_cost" or value is None or value < _LARGE_SUM:
         return figure
     return replace(figure, shown_per=1000.0, shown_unit="k" + _("currency"), digits=None)
-
-
-class _Rule(QWidget):
-    """A hair between blocks."""
-
-    def __init__(self, theme: Theme, pad: int = 6) -> None:
-        super().__init__()
-        self._theme = theme
-        self.set_pad(pad)
-
-    def set_pad(self, pad: int) -> None:
-        """How much room above and below."""
-        self.setFixedHeight(1 + 2 * pad)
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.fillRect(0, self.height() // 2, self.width(), 1, self._theme.color("hair"))
-        painter.end()
-
-
-class _Head(QWidget):
-    """The panel's title and the legend of changes."""
-
-    def __init__(self, theme: Theme) -> None:
-        super().__init__()
-        self._theme, self._kept = theme, False
-        self.setFixedHeight(36)
-
-    def show_kept(self, kept: bool) -> None:
-        """Show the legend when there is a kept design to compare with."""
-        if kept == self._kept and self.accessibleName():
-            return
-        self._kept = kept
-        self.setAccessibleName(
-            _("Tally, changes against kept; filled arrow better, hollow worse") if kept else _("Tally")
-        )
-        self.update()
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        theme = self._theme
-        painter = QPainter(self)
-        line = QRectF(MARGIN, 4, self.width() - 2 * MARGIN, self.height() - 4)
-        draw_text(painter, line, _("Tally"), theme.font(15, 600), theme.color("ink"))
-        if self._kept:
-            right = line.right()
-            for word, role in ((_("worse"), "worse"), (_("better"), "better")):
-                wide = draw_text(
-                    painter,
-                    line.adjusted(0, 0, right - line.right(), 0),
-                    word,
-                    theme.font(11),
-                    theme.color("ink2"),
-                    "right",
-                )
-                middle = line.center()
-                middle.setX(right - wide - 9)
-                arrow(painter, middle, up=True, filled=role == "better", color=theme.color(role))
-                right -= wide + 24
-            rest = line.adjusted(60, 0, right - line.right(), 0)
-            draw_text(painter, rest, _("against kept"), theme.font(11), theme.color("ink2"), "right")
-        painter.end()

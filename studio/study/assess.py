@@ -19,14 +19,15 @@ from studio.study.header import header_of
 from studio.study.heat import FieldHeat, heat_of, line_pipe_m, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
 from studio.study.lay import lay_of
-from studio.study.light import LineLight, Shares, light_of
+from studio.study.light import LineLight, Shares
+from studio.study.lights import lights_of
 from studio.study.money import cost_of
 from studio.study.obstacles import obstacles_of
 from studio.study.optics import LineOptics, optics_of, year_key
 from studio.study.parts import Shopping, shopping_of
 from studio.study.pitch import passing_pitch_of
 from studio.study.place import place_line
-from studio.study.reaching import Reaching, Surroundings, reaching_of
+from studio.study.reaching import Surroundings
 from studio.study.room import conflicts_of
 from studio.study.scenes import ShadeAt
 from studio.study.shade import Poses, Suns, shade_of_field
@@ -160,8 +161,8 @@ class Assessor:
         shades = self._shades(design, placed, of_make, suns, winter, exact, _tick(watch, "shade", 0.4, 0.6))
         around = self._around(design, placed, sky, suns, winter)
         _told(watch, "light", 0.6)
-        lights = self._lights(
-            design, placed, optics, shades, sky, shares, around, _tick(watch, "light", 0.6, 0.7)
+        lights = lights_of(
+            design, placed, optics, shades, sky, shares, around, cache, tick=_tick(watch, "light", 0.6, 0.7)
         )
         _told(watch, "heat", 0.7)
         heat = heat_of(
@@ -256,68 +257,6 @@ class Assessor:
                 partial(place_line, line, design.mirror, design.ground),
             )
             for line in lines
-        )
-
-    def _lights(
-        self,
-        design: Design,
-        placed: tuple[PlacedLine, ...],
-        optics: tuple[LineOptics, ...],
-        shades: Mapping[int, ShadeAt],
-        sky: Sky,
-        shares: Shares,
-        around: tuple[Surroundings, ...],
-        tick: Tick,
-    ) -> tuple[LineLight, ...]:
-        """The lines' light of the year; that of a line stands while nothing it came from is another, and lines that see
-        the same have the same."""
-        nodes = slice(len(sky.nodes.suns))
-        alike: dict[Hashable, LineLight] = {}
-        reaching = self._reaching(design, placed, optics, sky, around)
-
-        def light(line: PlacedLine, its: LineOptics, round_it: Surroundings, place: int) -> LineLight:
-            shade, reaches = shades[line.id], reaching[place]
-            of_shade = (id(shade.mirrors), id(shade.gear), id(shade.uneven))
-            same = (line.mirrors, id(its), id(reaches), *of_shade)
-            if same not in alike:
-                tick(place / len(placed))
-                aperture = line.mirrors * design.mirror.width_m * design.mirror.height_m
-                alike[same] = light_of(aperture, sky, its, reaches, shade.at(nodes), shares, round_it)
-            return alike[same]
-
-        found = []
-        for place, (line, its, round_it) in enumerate(zip(placed, optics, around, strict=True)):
-            reads = (line, design.mirror, sky, its, reaching[place], shades[line.id], shares)
-            found.append(
-                self.cache.slots.get("light", line.id, reads, partial(light, line, its, round_it, place))
-            )
-        return tuple(found)
-
-    def _reaching(
-        self,
-        design: Design,
-        placed: tuple[PlacedLine, ...],
-        optics: tuple[LineOptics, ...],
-        sky: Sky,
-        around: tuple[Surroundings, ...],
-    ) -> tuple[Reaching, ...]:
-        """The light that comes to every line before the field shades itself: lines that stand alike share it, but where
-        obstacles stand around them."""
-        of_make: dict[Hashable, Reaching] = {}
-
-        def of_all(line: PlacedLine, its: LineOptics, round_it: Surroundings) -> Reaching:
-            if line.make not in of_make:
-                key = ("reaching", design.horizon.skyline, *year_key(design, line, sky))
-                of_make[line.make] = self.cache.get(key, lambda: reaching_of(sky, its, round_it))
-            return of_make[line.make]
-
-        def of_line(line: PlacedLine, its: LineOptics, round_it: Surroundings) -> Reaching:
-            reads = (sky, its, round_it.hidden, round_it.obstacles)
-            return self.cache.slots.get("reaching", line.id, reads, partial(reaching_of, sky, its, round_it))
-
-        return tuple(
-            (of_all if round_it.obstacles is None else of_line)(line, its, round_it)
-            for line, its, round_it in zip(placed, optics, around, strict=True)
         )
 
     def _checked(
