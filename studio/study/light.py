@@ -9,7 +9,7 @@ from studio.study.assessment import Array
 from studio.study.optics import LineOptics
 from studio.study.reaching import NOTHING_ROUND, Reaching, Surroundings
 from studio.study.scenes import ShadeAt
-from studio.study.sky import Sky
+from studio.study.sky import HOUR_PARTS, Sky
 
 LOSSES = (
     "cosine",
@@ -48,11 +48,12 @@ class GridLight:
 class LineLight:
     """The light of one line over the year.
 
-    ``absorbed_w`` (T,) at the sunlit hours; ``facing_kwh`` (12,) the sun on facing mirrors by month, ``losses_kwh``
+    ``absorbed_w`` (T,) at the sunlit hours, ``parts_w`` (P,) at their parts; ``facing_kwh`` (12,) the sun on facing mirrors by month, ``losses_kwh``
     (9, 12) each loss of ``LOSSES`` by month, ``absorbed_kwh`` (12,) what is left.
     """
 
     absorbed_w: Array
+    parts_w: Array
     facing_kwh: Array
     losses_kwh: Array
     absorbed_kwh: Array
@@ -82,8 +83,8 @@ def light_of(
     acceptance by its share), which is that of the light that shade leaves.
     """
     covered, serving = _shares_at_nodes(shade)
-    by_part = reaching.accepted * (1.0 - sky.nodes.between(serving))
-    accepted_w = np.maximum(sky.by_hour(by_part), 0.0) * (aperture_m2 * shares.reflectance)
+    by_part = reaching.accepted * np.maximum(1.0 - sky.nodes.between(serving), 0.0)
+    accepted_w = sky.by_hour(by_part) * (aperture_m2 * shares.reflectance)
     accepted = sky.by_month(accepted_w) / 1000.0
     facing = facing_by_month(sky) * aperture_m2
     on_aperture, lost_horizon, lost_obstacles = (
@@ -105,6 +106,7 @@ def light_of(
     ]  # fmt: skip
     return LineLight(
         absorbed_w=accepted_w * shares.absorptance,
+        parts_w=by_part * (HOUR_PARTS * aperture_m2 * shares.reflectance * shares.absorptance),
         facing_kwh=facing,
         losses_kwh=np.stack(losses),
         absorbed_kwh=absorbed,

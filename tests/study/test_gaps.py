@@ -19,7 +19,7 @@ from studio.engine.heat.flow import inside_film_w_m2k
 from studio.engine.heat.pipe import insulated_loss_w_m
 from studio.engine.heat.year import Conditions, LineHeat, LinesHeat, lines_heat
 from studio.files.site import open_site
-from studio.study import heat
+from studio.study import line_heat
 from studio.study.assess import Assessor
 from studio.study.assessment import Array, Assessment
 from studio.study.cache import Cache
@@ -93,7 +93,7 @@ def test_light_and_shade_of_mirrors_are_those_of_the_stretches_as_lines_end_to_e
     ours, theirs = shaded_by_mirrors(with_gaps()), shaded_by_mirrors(apart)
     np.testing.assert_allclose(ours.m2_at_nodes, theirs.m2_at_nodes, rtol=1e-9, atol=1e-9)
     assert ours.blended_kwh == pytest.approx(theirs.blended_kwh, rel=1e-9)
-    # between the nodes cubics are cut off at nothing line by line, so the year's sums are not quite additive
+    # months in which cubics between the nodes dip below nothing are cut off line by line: the year's sums are not quite additive
     for one, assessment in ((ours, with_gaps()), (theirs, apart)):
         assert one.cut_off_kwh == pytest.approx(-kwh(assessment)["mirrors"], rel=1e-9)
     assert ours.blended_kwh != pytest.approx(shaded_by_mirrors(whole()).blended_kwh, rel=0.01)
@@ -102,7 +102,7 @@ def test_light_and_shade_of_mirrors_are_those_of_the_stretches_as_lines_end_to_e
 @dataclass(frozen=True)
 class ShadedByMirrors:
     """What mirrors take from a field: ``m2_at_nodes`` (N,) of aperture at each place of the sun that shade is tabulated at;
-    of the year's light, blended between them (``blended_kwh``), and with each line's cut off at nothing and all."""
+    of the year's light, blended between them (``blended_kwh``), and with each line's months cut off at nothing."""
 
     m2_at_nodes: Array
     blended_kwh: float
@@ -119,10 +119,11 @@ def shaded_by_mirrors(assessment: Assessment) -> ShadedByMirrors:
         others = tuple(row for key, row in rows.items() if key != line.id)
         share = mirror_shade(rows[line.id], others, sky.nodes.suns).mean
         m2 = line.mirrors * design.mirror.width_m * design.mirror.height_m
-        light_kwh = m2 * sky.dni * np.maximum(sky.suns @ line.axes[2], 0.0) / 1000.0
+        light_kwh = m2 * sky.part_dni * np.maximum(sky.part_suns @ line.axes[2], 0.0) / 1000.0
         m2_at_nodes += m2 * share
-        blended += float(light_kwh @ sky.nodes.between(share))
-        cut_off += float(light_kwh @ sky.nodes.blend(share))
+        by_month = sky.by_month(sky.by_hour(light_kwh * sky.nodes.between(share)))
+        blended += float(by_month.sum())
+        cut_off += float(np.maximum(by_month, 0.0).sum())
     return ShadedByMirrors(m2_at_nodes, blended, cut_off)
 
 
@@ -152,13 +153,13 @@ def test_receivers_that_are_there_lose_heat_and_the_pipe_runs_on(monkeypatch: py
     told: list[tuple[tuple[LineHeat, ...], LinesHeat, Conditions]] = []
 
     def listened(
-        absorbed_w: Array, lines: tuple[LineHeat, ...], conditions: Conditions, *, most_absorbed_w: float
+        absorbed_w: Array, lines: tuple[LineHeat, ...], conditions: Conditions, **more: Any
     ) -> LinesHeat:
-        found = lines_heat(absorbed_w, lines, conditions, most_absorbed_w=most_absorbed_w)
+        found = lines_heat(absorbed_w, lines, conditions, **more)
         told.append((lines, found, conditions))
         return found
 
-    monkeypatch.setattr(heat, "lines_heat", listened)
+    monkeypatch.setattr(line_heat, "lines_heat", listened)
     lost, expected, hours, mirror_hours = [], [], [], []
     for one in (gapped(), document()):
         told.clear()
@@ -167,8 +168,8 @@ def test_receivers_that_are_there_lose_heat_and_the_pipe_runs_on(monkeypatch: py
         expected.append(
             sum(pipe_loss_kwh(place, line, found, conditions) for place, line in enumerate(lines))
         )
-        hours.append(found.delivering_h)
-        mirror_hours.append(float(found.delivering_h @ [line.mirrors for line in lines]))
+        hours.append(found.delivers.sum(axis=0))
+        mirror_hours.append(float(hours[-1] @ [line.mirrors for line in lines]))
     assert lost == pytest.approx(expected, rel=0.01)
     assert lost[0] / lost[1] == pytest.approx(expected[0] / expected[1], abs=5e-4)
     assert hours[0][1] < 0.95 * hours[1][1]
@@ -181,8 +182,7 @@ def pipe_loss_kwh(place: int, line: LineHeat, heat_of_lines: LinesHeat, conditio
     """The year's loss of a line's pipe: all hours with flow, each by the share of it in which the line delivers."""
     c = conditions
     on = heat_of_lines.flow_kg_s[:, place] > 0.0
-    delivers = 1.0 - heat_of_lines.idle_loss_w[on, place] / heat_of_lines.absorbed_w[on, place]
-    assert delivers.sum() == pytest.approx(heat_of_lines.delivering_h[place], rel=1e-9)
+    delivers = heat_of_lines.delivers[on, place]
     flow = heat_of_lines.flow_kg_s[on, place] / delivers
     rise = (c.outlet_c - c.inlet_c) / 4
     loss_w_m = np.zeros(len(flow))

@@ -23,9 +23,10 @@ from tests.study.slow_heat import SlowDays, slow_days
 from tests.study.test_uneven_shade import LINES, document
 
 FULL = os.environ.get("STILLFIELD_FULL") == "1"
-EVERY, RAYS, SEED = (5, 100, 11) if FULL else (28, 60, 11)
+EVERY, RAYS, SEED = (5, 300, 11) if FULL else (40, 300, 11)
 """Days between two that are worked out the slow way, and rays a mirror and quarter hour."""
-FIELDS = ("small example", *(LINES if FULL else ("30 degrees", "north-south")))
+FIELDS = ("small example", "east-west", "65 degrees", "north-south, flat")
+"""Those that bring some heat; what the others gather their pipes lose."""
 MOST_APART = 0.005
 
 Floats = NDArray[np.float64]

@@ -224,6 +224,26 @@ def work_lines(
     return WorkingLines(flow_kg_s, receiver_w, pipe_w)
 
 
+def work_moments(
+    *,
+    absorbed_w: Numbers,
+    working: Numbers,
+    films: FilmTables,
+    mirrors: Numbers,
+    pipe_m: Numbers,
+    rise_j_kg: float,
+) -> WorkingLines:
+    """The same for moments (N,) each of a line of its own: ``absorbed_w``, ``mirrors`` and ``pipe_m`` (N,), ``working`` (N, 12);
+    the answer is (N,)."""
+    found = np.zeros((3, absorbed_w.size))
+    for first in range(0, absorbed_w.size, _CHUNK):
+        part = slice(first, first + _CHUNK)
+        light, count, length = (values[part, None] for values in (absorbed_w, mirrors, pipe_m))
+        answer = _work_chunk(light, working[part], films, count, length, rise_j_kg)
+        found[:, part] = [values[:, 0] for values in answer]
+    return WorkingLines(*found)
+
+
 def _work_chunk(
     absorbed_w: Numbers,
     working: Numbers,

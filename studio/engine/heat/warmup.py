@@ -30,7 +30,7 @@ class Loops:
     """Loops (K) over hours (H).
 
     ``heat_w`` and ``conductance_w_k`` (H, K), ``capacity_j_k`` (K,), ``air_c`` (H,); ``working_c`` the mean
-    temperature at which they work; ``step_h`` the length of a step.
+    temperature at which they work; ``step_h`` the length of a step, or (H, 1) of each.
     """
 
     heat_w: Numbers
@@ -38,7 +38,7 @@ class Loops:
     capacity_j_k: Numbers
     air_c: Numbers
     working_c: float
-    step_h: float = 1.0
+    step_h: float | Numbers = 1.0
 
     def at(self, hours: NDArray[np.intp]) -> "Loops":
         """The same loops in some of the hours."""
@@ -51,7 +51,7 @@ class Loops:
 
     @cached_property
     def capacity_w_k(self) -> Numbers:
-        """Capacity over the length of a step, C/dt (K,)."""
+        """Capacity over the length of a step, C/dt (K,) or (H, K)."""
         return np.maximum(self.capacity_j_k, _LEAST_CAPACITY_J_K) / (self.step_h * SECONDS_PER_HOUR)
 
     @cached_property

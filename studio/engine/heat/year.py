@@ -17,10 +17,12 @@ from studio.engine.heat.oil import OilTable
 from studio.engine.heat.pipe import PipeRun, insulated_loss_w_m
 from studio.engine.heat.receiver import ReceiverBuild
 from studio.engine.heat.solve import Numbers
+from studio.engine.heat.turning import Lines, Spent, followed, turning
 from studio.errors import BadInputError
 from studio.text import _
 
 _COLD_C = 20.0
+_SLIVER = 1e-6
 
 
 @dataclass(frozen=True)
@@ -139,27 +141,29 @@ class Conditions:
 
 @dataclass(frozen=True)
 class LinesHeat:
-    """Heat of H hours and L lines before the headers, in W; ``delivering_h`` and ``stored_w`` (L,), the latter the sum
-    over the hours of what warmed steel and oil."""
+    """Heat of H hours and L lines before the headers, in W; ``delivers`` (H, L) the share of each hour in which a line
+    delivers; ``stored_w`` (L,) the sum over the hours of what warmed steel and oil."""
 
     absorbed_w: Numbers
     receiver_loss_w: Numbers
     line_pipe_loss_w: Numbers
     idle_loss_w: Numbers
     flow_kg_s: Numbers
-    delivering_h: Numbers
+    delivers: Numbers
     stored_w: Numbers
 
 
 @dataclass(frozen=True)
 class LinesSum:
-    """Heat of lines before the headers, summed over them: W (H,), ``flow_kg_s`` (H,); ``stored_w`` also over the hours."""
+    """Heat of lines before the headers, summed over them: W (H,), ``flow_kg_s`` (H,); ``delivers`` (H,) the share of each hour
+    in which any line delivers, the longest of theirs; ``stored_w`` summed over the hours too."""
 
     absorbed_w: Numbers
     receiver_loss_w: Numbers
     line_pipe_loss_w: Numbers
     idle_loss_w: Numbers
     flow_kg_s: Numbers
+    delivers: Numbers
     stored_w: float
 
 
@@ -195,11 +199,16 @@ class FieldYear:
 
 
 def lines_heat(
-    absorbed_w: Numbers, lines: tuple[LineHeat, ...], conditions: Conditions, *, most_absorbed_w: float
+    absorbed_w: Numbers,
+    lines: tuple[LineHeat, ...],
+    conditions: Conditions,
+    *,
+    most_absorbed_w: float,
+    parts_w: Numbers | None = None,
 ) -> LinesHeat:
     """Heat of the lines one by one: no line's heat depends on another's.
 
-    ``absorbed_w`` (H, L). ``most_absorbed_w`` bounds the light of a line: the tables reach to the flow it makes, so lines
+    ``absorbed_w`` (H, L); ``parts_w`` (H, P, L) that of equal parts of every hour, whose mean it is, where they are known. ``most_absorbed_w`` bounds the light of a line: the tables reach to the flow it makes, so lines
     worked out apart with one bound are exactly what they are together. ``BadInputError`` for light of another shape or
     that cannot be, and for a line of less than nothing.
     """
@@ -207,7 +216,7 @@ def lines_heat(
     sunny = np.flatnonzero((absorbed_w > 0.0).any(axis=1)) if lines else np.zeros(0, dtype=np.intp)
     if sunny.size == 0:
         nothing, none = np.zeros(absorbed_w.shape), np.zeros(len(lines))
-        return LinesHeat(absorbed_w, nothing, nothing, nothing, nothing, none, none)
+        return LinesHeat(absorbed_w, nothing, nothing, nothing, nothing, nothing, none)
     c = conditions
     mirrors = np.asarray([line.mirrors for line in lines], dtype=np.float64)
     pipe_m = np.asarray([line.pipe_m for line in lines], dtype=np.float64)
@@ -239,11 +248,13 @@ def lines_heat(
         working_c=c.working_c,
         step_h=c.step_h,
     )
-    warming = warmup.warm_up(loops.at(sunny), warmup.temperatures_at_start(loops)[sunny])
-    works = (working.flow_kg_s > 0.0) & (working.flow_kg_s >= c.least_flow_kg_s)
-    share = np.where(works, 1.0 - warming.lag, 0.0)
-    # after warming up, a line that cannot work only keeps warm and turns light away
-    idle_w = warming.stored_w + warming.lost_w + np.where(works, 0.0, (1.0 - warming.lag) * light)
+    start_c, in_sun = warmup.temperatures_at_start(loops)[sunny], loops.at(sunny)
+    warming = warmup.warm_up(in_sun, start_c)
+    spent = Spent.of(light, working, warming, least_flow_kg_s=c.least_flow_kg_s)
+    if parts_w is not None:
+        which = Lines(c.losses_working[sunny], films, mirrors, pipe_m, c.rise_j_kg, c.least_flow_kg_s)
+        parts = parts_w[sunny]
+        spent = followed(spent, parts, turning(parts, working, warming, which), in_sun, start_c, which)
 
     def whole(part: Numbers) -> Numbers:
         full = np.zeros(absorbed_w.shape)
@@ -252,12 +263,12 @@ def lines_heat(
 
     return LinesHeat(
         absorbed_w=absorbed_w,
-        receiver_loss_w=whole(working.receiver_loss_w * share),
-        line_pipe_loss_w=whole(working.pipe_loss_w * share),
-        idle_loss_w=whole(idle_w),
-        flow_kg_s=whole(working.flow_kg_s * share),
-        delivering_h=share.sum(axis=0) * c.step_h,
-        stored_w=np.maximum(warming.stored_w, 0.0).sum(axis=0),
+        receiver_loss_w=whole(spent.receiver_loss_w),
+        line_pipe_loss_w=whole(spent.line_pipe_loss_w),
+        idle_loss_w=whole(spent.idle_loss_w),
+        flow_kg_s=whole(spent.flow_kg_s),
+        delivers=whole(spent.share),
+        stored_w=np.maximum(spent.stored_w, 0.0).sum(axis=0),
     )
 
 
@@ -282,7 +293,7 @@ def field_year(lines: LinesSum, header: HeaderHeat, conditions: Conditions) -> F
     """The field's heat from the sum of its lines': their oil mixed and carried through the headers."""
     c = conditions
     gathered = c.rise_j_kg * lines.flow_kg_s
-    headers = _headers(gathered, header, c)
+    headers = _headers(gathered, lines.delivers, header, c)
     return FieldYear(
         absorbed_w=lines.absorbed_w,
         receiver_loss_w=lines.receiver_loss_w,
@@ -308,38 +319,61 @@ class _Headers:
     stored_w: Numbers
 
 
-def _headers(gathered_w: Numbers, header: HeaderHeat, conditions: Conditions) -> _Headers:
-    """Headers warm up on the lines' first heat; then supply and return lose at outlet and inlet temperature."""
+def _headers(gathered_w: Numbers, delivers: Numbers, header: HeaderHeat, conditions: Conditions) -> _Headers:
+    """Headers warm up on the lines' first heat; then, while lines deliver, supply and return lose at outlet and inlet
+    temperature. What they lose in the rest of an hour is paid by the next warm-up."""
     c = conditions
-    oil, inlet_c, outlet_c, air_c, step_h = c.oil, c.inlet_c, c.outlet_c, c.air_c, c.step_h
+    oil, inlet_c, outlet_c, air_c = c.oil, c.inlet_c, c.outlet_c, c.air_c
     length, working_c = header.supply_m + header.return_m, c.working_c
     if not gathered_w.any():
         return _Headers(*(np.zeros(gathered_w.size) for _part in range(4)))
     supply, back, middle = c.loss_w_m(header.run)
     supply, back = supply * header.supply_m, back * header.return_m
     conductance = length * middle / np.maximum(working_c - air_c, 1.0)
-    loops = warmup.Loops(
-        heat_w=gathered_w[:, None],
-        conductance_w_k=conductance[:, None],
-        capacity_j_k=np.asarray([_capacity_j_k(header.steel_kg, header.oil_kg, oil, working_c)]),
-        air_c=air_c,
-        working_c=working_c,
-        step_h=step_h,
-    )
+    capacity_j_k = _capacity_j_k(header.steel_kg, header.oil_kg, oil, working_c)
+    warming = _warming(gathered_w, delivers, conductance, capacity_j_k, c)
     some = np.flatnonzero(gathered_w > 0.0)
-    warming = warmup.warm_up(loops.at(some), warmup.temperatures_at_start(loops)[some])
-    heat, lag = gathered_w[some], warming.lag[:, 0]
-    works = heat > supply[some] + back[some]
+    heat, lag = gathered_w[some], warming.lag[some]
+    supply, back = supply[some] * delivers[some], back[some] * delivers[some]
+    works = heat > supply + back
     share = np.where(works, 1.0 - lag, 0.0)
     enthalpy_in, enthalpy_out = (float(oil.enthalpy_j_kg(t)) for t in (inlet_c, outlet_c))
     flow_kg_s = heat / (enthalpy_out - enthalpy_in)
-    delivered = (enthalpy_out - supply[some] / flow_kg_s) - (enthalpy_in + back[some] / flow_kg_s)
+    delivered = (enthalpy_out - supply / flow_kg_s) - (enthalpy_in + back / flow_kg_s)
     outlet, loss, idle, stored = (np.zeros(gathered_w.size) for _part in range(4))
     outlet[some] = share * flow_kg_s * delivered
-    loss[some] = share * (supply[some] + back[some])
-    idle[some] = warming.stored_w[:, 0] + warming.lost_w[:, 0] + np.where(works, 0.0, (1.0 - lag) * heat)
-    stored[some] = np.maximum(warming.stored_w[:, 0], 0.0)
+    loss[some] = share * (supply + back)
+    idle[some] = warming.stored_w[some] + warming.lost_w[some] + np.where(works, 0.0, (1.0 - lag) * heat)
+    stored[some] = np.maximum(warming.stored_w[some], 0.0)
     return _Headers(outlet, loss, idle, stored)
+
+
+def _warming(
+    gathered_w: Numbers,
+    delivers: Numbers,
+    conductance_w_k: Numbers,
+    capacity_j_k: float,
+    conditions: Conditions,
+) -> warmup.WarmUp:
+    """How the headers warm up, (H,): each hour is the time in which lines deliver and the time in which they do not, in that
+    order where the next hour brings nothing and else in the other. ``lag`` is the share of the first that passes before
+    the headers are warm."""
+    c = conditions
+    most = np.clip(delivers, _SLIVER, 1.0 - _SLIVER)
+    ends = np.append(gathered_w[1:], 0.0) <= 0.0
+    step = np.stack([np.where(ends, most, 1.0 - most), np.where(ends, 1.0 - most, most)], axis=1)
+    with_heat = np.stack([ends, ~ends], axis=1)
+    loops = warmup.Loops(
+        heat_w=np.where(with_heat, (gathered_w / most)[:, None], 0.0).reshape(-1, 1),
+        conductance_w_k=np.repeat(conductance_w_k, 2)[:, None],
+        capacity_j_k=np.asarray([capacity_j_k]),
+        air_c=np.repeat(c.air_c, 2),
+        working_c=c.working_c,
+        step_h=step.reshape(-1, 1) * c.step_h,
+    )
+    steps = warmup.warm_up(loops, warmup.temperatures_at_start(loops))
+    lag, stored, lost = (values.reshape(-1, 2) for values in (steps.lag, steps.stored_w, steps.lost_w))
+    return warmup.WarmUp(lag[with_heat], (stored * step).sum(axis=1), (lost * step).sum(axis=1))
 
 
 def _capacity_j_k(steel_kg: float, oil_kg: float, oil: OilTable, working_c: float) -> float:

@@ -66,6 +66,7 @@ def heat_by_line(
             line_pipe_loss_w=each.line_pipe_loss_w.sum(axis=1),
             idle_loss_w=each.idle_loss_w.sum(axis=1),
             flow_kg_s=each.flow_kg_s.sum(axis=1),
+            delivers=each.delivers.max(axis=1, initial=0.0),
             stored_w=float(each.stored_w.sum()),
         ),
         header,
@@ -79,7 +80,7 @@ def heat_by_line(
         idle_loss_w=each.idle_loss_w + field.turned_back[:, None] * conditions.rise_j_kg * each.flow_kg_s,
         outlet_w=field.outlet_w,
         flow_kg_s=each.flow_kg_s,
-        delivering_h=each.delivering_h,
+        delivering_h=each.delivers.sum(axis=0) * conditions.step_h,
         warm_up_kwh=field.warm_up_kwh,
         step_h=conditions.step_h,
     )
