@@ -23,6 +23,7 @@ from studio.engine.shade.unlike import LineTask
 from studio.files.examples import example_path
 from studio.files.site import open_site
 from studio.study.cache import Cache
+from studio.study.nodes import SunNodes, sun_nodes
 from studio.study.optics import brightest
 from studio.study.shade import LINES_AT_ONCE, longest_shadow
 from studio.study.sky import Sky, sky_of
@@ -46,6 +47,18 @@ def sky() -> Sky:
     return sky_of(document.design.site, document.asset, Cache())
 
 
+@cache
+def hour_nodes() -> SunNodes:
+    """The places of the sun of the program's table, and how the sunlit hours' suns are blended from them."""
+    document = open_site(example_path("large_field"))
+    track, hour = sky().hours.track, sky().hour
+    (nodes,) = sun_nodes(
+        (track.declination_deg[hour], track.hour_angle_deg[hour]),
+        latitude_deg=document.design.site.latitude_deg,
+    )
+    return nodes
+
+
 def light_on(row: RowOfMirrors) -> Floats:
     """The year's light (T,) on a row's apertures, by hour."""
     return np.asarray(sky().dni * np.maximum(sky().suns @ np.array(row.axes[2]), 0.0))
@@ -58,7 +71,7 @@ def years_shade(rows: tuple[RowOfMirrors, ...]) -> list[Floats]:
 
 def by_batch(rows: tuple[RowOfMirrors, ...]) -> Iterator[list[Floats]]:
     """:func:`years_shade`, so many rows after one another as an assessment works out together."""
-    nodes = sky().nodes
+    nodes = hour_nodes()
     near = near_rows(rows, longest_shadow(nodes.suns))
     dim: dict[object, np.ndarray[tuple[int], np.dtype[np.bool_]]] = {}
     for row in rows:

@@ -163,12 +163,15 @@ class SlowField:
         rays_per_mirror: int,
         generator: np.random.Generator,
     ) -> Floats:
-        """What each mirror's receiver absorbs (M,), curved forms: m2 of aperture square to the sun."""
+        """What each mirror's receiver absorbs (2, M), with apertures flat and films curved: m2 of aperture square to the sun."""
         cast = self._cast(sun, slide_m, roll_deg, rays_per_mirror, generator)
-        _of_mirrors, lit = self._lit(cast, curved=True)
-        taken = cast.light * (cast.hits.accepted & lit) * (self.reflectance * self.absorptance)
-        found: Floats = np.bincount(cast.mirror, weights=taken, minlength=len(self.vertices)).astype(float)
-        return found
+        caught = cast.light * cast.hits.accepted * (self.reflectance * self.absorptance)
+        return np.stack(
+            [
+                np.bincount(cast.mirror, weights=caught * self._lit(cast, curved=curved)[1])
+                for curved in (False, True)
+            ]
+        )
 
     def _cast(
         self,

@@ -35,12 +35,12 @@ _SHEET_M, _STEEL_KG_M3 = 0.002, 7850.0
 
 @dataclass(frozen=True)
 class SlowDays:
-    """Of each day (D,), kWh: ``absorbed`` by all receivers, ``gathered`` by the lines, and what comes out at the field's
-    ``outlet``."""
+    """Of each day (D,), kWh: ``absorbed`` by all receivers and what comes out at the field's ``outlet`` with apertures as flat
+    rectangles, and what is ``absorbed_curved`` with the films' own form."""
 
     absorbed: Floats
-    gathered: Floats
     outlet: Floats
+    absorbed_curved: Floats
 
 
 def slow_days(
@@ -55,7 +55,7 @@ def slow_days(
     """The heat of ``days`` (from 0). ``day_before_w`` (D, 24, L): light that each line absorbs on the day before, W, which
     only sets how warm loops and headers begin."""
     field = SlowField(document)
-    light = _absorbed(document, field, days, rays_per_mirror, seed)
+    light, of_curved = _absorbed(document, field, days, rays_per_mirror, seed)
     year = sky_of(document.design.site, document.asset, Cache()).year
     rows = [np.arange(24 * (day - 1), 24 * (day + 1)) % len(year.air_c) for day in days]
     air, wind = (
@@ -97,15 +97,16 @@ def slow_days(
     def of_day(power_w: Floats) -> Floats:
         return np.asarray(power_w[:, _QUARTERS:].sum(axis=1) / 4000.0)
 
-    return SlowDays(light.sum(axis=(1, 2)) / 4000.0, of_day(gathered), of_day(outlet))
+    absorbed, absorbed_curved = (one.sum(axis=(1, 2)) / 4000.0 for one in (light, of_curved))
+    return SlowDays(absorbed, of_day(outlet), absorbed_curved)
 
 
 def _absorbed(
     document: Document, field: SlowField, days: Sequence[int], rays_per_mirror: int, seed: int
 ) -> Floats:
-    """Light that each mirror's receiver absorbs, W: (D, 96, M)."""
+    """Light that each mirror's receiver absorbs, apertures flat and films curved, W: (2, D, 96, M)."""
     quarters, generator = quarters_of(document), np.random.default_rng(seed)
-    found = np.zeros((len(days), _QUARTERS, len(field.vertices)))
+    found = np.zeros((2, len(days), _QUARTERS, len(field.vertices)))
     for place, day in enumerate(days):
         of_day = np.arange(_QUARTERS * day, _QUARTERS * (day + 1))
         some = of_day[(quarters.dni[of_day] > 0) & (quarters.sun[of_day] @ field.axes[2] > 0)]
@@ -113,7 +114,7 @@ def _absorbed(
             continue
         for quarter, slide, roll in zip(some, *field.poses(quarters.sun[some]), strict=True):
             taken = field.absorbed_m2(quarters.sun[quarter], slide, roll, rays_per_mirror, generator)
-            found[place, quarter - of_day[0]] = taken * quarters.dni[quarter]
+            found[:, place, quarter - of_day[0]] = taken * quarters.dni[quarter]
     return found
 
 

@@ -2,6 +2,7 @@
 
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 
 from PySide6.QtCore import QObject, Qt, Signal
 
@@ -29,7 +30,8 @@ class Asking(QObject):
                 answer = work()
             except StillfieldError as error:
                 answer = error
-            self._came.emit(turn, answer)
+            with suppress(RuntimeError):  # the page may be gone by now
+                self._came.emit(turn, answer)
 
         threading.Thread(target=run, name="land", daemon=True).start()
 

@@ -236,8 +236,9 @@ def work_moments(
     """The same for moments (N,) each of a line of its own: ``absorbed_w``, ``mirrors`` and ``pipe_m`` (N,), ``working`` (N, 12);
     the answer is (N,)."""
     found = np.zeros((3, absorbed_w.size))
-    for first in range(0, absorbed_w.size, _CHUNK):
-        part = slice(first, first + _CHUNK)
+    bright = np.flatnonzero(absorbed_w > mirrors * working[:, 0])
+    for first in range(0, bright.size, _CHUNK):
+        part = bright[first : first + _CHUNK]
         light, count, length = (values[part, None] for values in (absorbed_w, mirrors, pipe_m))
         answer = _work_chunk(light, working[part], films, count, length, rise_j_kg)
         found[:, part] = [values[:, 0] for values in answer]

@@ -94,6 +94,7 @@ def followed(
         air_c=loops.air_c[hours],
         step_h=loops.step_h / count,
     )
+    losses, mirrors, pipe_m = lines.losses[hours], lines.mirrors[places], lines.pipe_m[places]
     now_c = start_c[hours, places, None]
     parts = []
     for part in range(count):
@@ -101,15 +102,15 @@ def followed(
         going = replace(mine, heat_w=light[:, None])
         warming = warmup.warm_up(going, now_c)
         now_c = np.minimum(going.gains_k + now_c * (1.0 - going.forgets), loops.working_c)
+        of_part = warmup.WarmUp(*(values[:, 0] for values in (warming.lag, warming.stored_w, warming.lost_w)))
         working = fast.work_moments(
-            absorbed_w=light,
-            working=lines.losses[hours],
+            absorbed_w=np.where(of_part.lag < 1.0, light, 0.0),
+            working=losses,
             films=lines.films,
-            mirrors=lines.mirrors[places],
-            pipe_m=lines.pipe_m[places],
+            mirrors=mirrors,
+            pipe_m=pipe_m,
             rise_j_kg=lines.rise_j_kg,
         )
-        of_part = warmup.WarmUp(*(values[:, 0] for values in (warming.lag, warming.stored_w, warming.lost_w)))
         parts.append(Spent.of(light, working, of_part, least_flow_kg_s=lines.least_flow_kg_s))
 
     def mean(name: str) -> Numbers:
