@@ -6,8 +6,8 @@ from time import process_time
 import numpy as np
 from scipy.interpolate import RegularGridInterpolator
 
-from studio.engine.ground.surface import grid_surface
 from studio.engine.ground.straight import straight_over
+from studio.engine.ground.surface import grid_surface
 
 
 def test_laying_250_lines_of_40_takes_no_longer_than_scipy_takes_to_read_the_ground_under_them() -> None:
