@@ -73,8 +73,19 @@ class Loops:
         return value
 
 
-def temperatures_at_start(loops: Loops) -> Numbers:
-    """Temperature in degC of every loop at the start of every hour (H, K); at the very first it is the air's.
+def ramp_k(loops: Loops, parts_w: Numbers) -> Numbers:
+    """How much warmer (H, K) loops come out of an hour whose heat comes as ``parts_w`` (H, P, K), its equal parts, than with their
+    mean in all of it: what comes late is lost less."""
+    count = parts_w.shape[1]
+    rate = loops.rate / count
+    late = np.exp(-rate[:, None] * np.arange(count - 1, -1, -1)[:, None])
+    excess = ((parts_w - loops.heat_w[:, None]) * late).sum(axis=1)
+    return np.asarray(excess * -np.expm1(-rate) / (loops.rate * loops.capacity_w_k))
+
+
+def temperatures_at_start(loops: Loops, ramp: Numbers | None = None) -> Numbers:
+    """Temperature in degC of every loop at the start of every hour (H, K); at the very first it is the air's. ``ramp`` (H, K) is
+    what :func:`ramp_k` tells.
 
     All blocks of 24 hours are followed at once from a guessed start, and again from the end that the block before came
     to, until nothing changes: nights forget quickly, so that a few rounds do. A loop that has settled is left alone, so
@@ -83,7 +94,8 @@ def temperatures_at_start(loops: Loops) -> Numbers:
     hours, count = loops.heat_w.shape
     if hours == 0 or count == 0:
         return np.zeros((hours, count))
-    gains, keeps = _in_blocks(loops.gains_k), _in_blocks(1.0 - loops.forgets)
+    gained = loops.gains_k if ramp is None else loops.gains_k + ramp
+    gains, keeps = _in_blocks(gained), _in_blocks(1.0 - loops.forgets)
     starts = np.empty_like(gains)
     first = np.repeat(_in_blocks(loops.air_c[:, None])[0], count, axis=1)
     blocks = first.shape[0]

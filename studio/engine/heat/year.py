@@ -217,6 +217,12 @@ def lines_heat(
     if sunny.size == 0:
         nothing, none = np.zeros(absorbed_w.shape), np.zeros(len(lines))
         return LinesHeat(absorbed_w, nothing, nothing, nothing, nothing, nothing, none)
+
+    def whole(part: Numbers) -> Numbers:
+        full = np.zeros(absorbed_w.shape)
+        full[sunny] = part
+        return full
+
     c = conditions
     mirrors = np.asarray([line.mirrors for line in lines], dtype=np.float64)
     pipe_m = np.asarray([line.pipe_m for line in lines], dtype=np.float64)
@@ -239,7 +245,7 @@ def lines_heat(
     )
     loops = warmup.Loops(
         heat_w=absorbed_w,
-        conductance_w_k=c.losses_idle @ np.stack([mirrors, pipe_m]),
+        conductance_w_k=c.losses_idle[:, :1] * mirrors + c.losses_idle[:, 1:] * pipe_m,
         capacity_j_k=np.asarray(
             [_capacity_j_k(line.steel_kg, line.oil_kg, c.oil, c.working_c) for line in lines],
             dtype=np.float64,
@@ -248,18 +254,14 @@ def lines_heat(
         working_c=c.working_c,
         step_h=c.step_h,
     )
-    start_c, in_sun = warmup.temperatures_at_start(loops)[sunny], loops.at(sunny)
+    in_sun, parts = loops.at(sunny), None if parts_w is None else parts_w[sunny]
+    ramp = None if parts is None else whole(warmup.ramp_k(in_sun, parts))
+    start_c = warmup.temperatures_at_start(loops, ramp)[sunny]
     warming = warmup.warm_up(in_sun, start_c)
     spent = Spent.of(light, working, warming, least_flow_kg_s=c.least_flow_kg_s)
-    if parts_w is not None:
+    if parts is not None:
         which = Lines(c.losses_working[sunny], films, mirrors, pipe_m, c.rise_j_kg, c.least_flow_kg_s)
-        parts = parts_w[sunny]
         spent = followed(spent, parts, turning(parts, working, warming, which), in_sun, start_c, which)
-
-    def whole(part: Numbers) -> Numbers:
-        full = np.zeros(absorbed_w.shape)
-        full[sunny] = part
-        return full
 
     return LinesHeat(
         absorbed_w=absorbed_w,
