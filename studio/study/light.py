@@ -1,6 +1,8 @@
 """Stage: the light of a year, from the sun on facing mirrors down to what the absorbers take."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -48,8 +50,8 @@ class GridLight:
 class LineLight:
     """The light of one line over the year.
 
-    ``absorbed_w`` (T,) at the sunlit hours, ``parts_w`` (P,) at their parts; ``facing_kwh`` (12,) the sun on facing mirrors by month, ``losses_kwh``
-    (9, 12) each loss of ``LOSSES`` by month, ``absorbed_kwh`` (12,) what is left.
+    ``absorbed_w`` (T,) at the sunlit hours, ``parts_w`` (P,) at their parts; ``facing_kwh`` (12,) the sun on facing mirrors by
+    month, ``losses_kwh`` (9, 12) each loss of ``LOSSES`` by month, ``absorbed_kwh`` (12,) what is left.
     """
 
     absorbed_w: Array
@@ -57,7 +59,12 @@ class LineLight:
     facing_kwh: Array
     losses_kwh: Array
     absorbed_kwh: Array
-    grid: GridLight
+    look_at_grid: Callable[[], GridLight]
+
+    @cached_property
+    def grid(self) -> GridLight:
+        """The light at the moments of the clear grid, worked out when first asked for."""
+        return self.look_at_grid()
 
 
 def facing_by_month(sky: Sky) -> Array:
@@ -110,7 +117,7 @@ def light_of(
         facing_kwh=facing,
         losses_kwh=np.stack(losses),
         absorbed_kwh=absorbed,
-        grid=_grid_light(aperture_m2, sky, optics, shade, shares, around),
+        look_at_grid=partial(_grid_light, aperture_m2, sky, optics, shade, shares, around),
     )
 
 
