@@ -72,7 +72,7 @@ def drop(window: Window, path: Path) -> None:
 
 def looked_at(window: Window, path: Path, qtbot: QtBot) -> None:
     drop(window, path)
-    qtbot.waitUntil(lambda: any(row.isVisible() for row in window.arrivals.land.rows), timeout=10_000)
+    qtbot.waitUntil(lambda: any(row.isVisible() for row in window.arrivals.land.rows), timeout=60_000)
 
 
 def texts(window: Window) -> str:
@@ -94,7 +94,7 @@ def test_land_is_shown_chosen_taken_and_undone(
     assert not page.take_button.isEnabled(), "there are two to choose from"
     assert not page.holes.isVisible()
     QTest.mouseClick(page.rows[0], LEFT)
-    qtbot.waitUntil(page.take_button.isEnabled, timeout=5000)
+    qtbot.waitUntil(page.take_button.isEnabled, timeout=60_000)
     assert page.holes.isVisible()
     QTest.mouseClick(page.take_button, LEFT)
     plot = session.state.design.plot
@@ -125,7 +125,7 @@ def test_another_area_can_be_one_where_nothing_is_built(
     assert [row.no_build.isVisible() for row in page.rows] == [False, True, False]
     QTest.mouseClick(page.rows[1].no_build, LEFT)
     assert page.chosen == 1, "the tick is not a choice of the plot"
-    qtbot.waitUntil(page.take_button.isEnabled, timeout=5000)
+    qtbot.waitUntil(page.take_button.isEnabled, timeout=60_000)
     QTest.mouseClick(page.take_button, LEFT)
     assert [area.name for area in session.state.design.plot.no_build] == ["hole 1", "yard"]
 
@@ -136,10 +136,10 @@ def test_holes_can_be_left_out_by_keyboard(
     looked_at(window, land, qtbot)
     page = window.arrivals.land
     QTest.keyClick(page.rows[0], Qt.Key.Key_Return)
-    qtbot.waitUntil(page.take_button.isEnabled, timeout=5000)
+    qtbot.waitUntil(page.take_button.isEnabled, timeout=60_000)
     QTest.keyClick(page.holes, Qt.Key.Key_Space)
     assert not page.take_button.isEnabled(), "the other choice is being weighed"
-    qtbot.waitUntil(page.take_button.isEnabled, timeout=5000)
+    qtbot.waitUntil(page.take_button.isEnabled, timeout=60_000)
     QTest.keyClick(page.take_button, Qt.Key.Key_Space)
     assert session.state.design.plot.no_build == ()
 
@@ -151,7 +151,7 @@ def test_a_broken_file_is_told_and_changes_nothing(
     broken = tmp_path / "broken.geojson"
     broken.write_text('{"type": "FeatureCollection", "features": [', encoding="utf-8")
     drop(window, broken)
-    qtbot.waitUntil(lambda: "Nothing was changed." in texts(window), timeout=10_000)
+    qtbot.waitUntil(lambda: "Nothing was changed." in texts(window), timeout=60_000)
     assert "broken.geojson" in texts(window)
     assert not window.arrivals.land.take_button.isVisible()
     QTest.keyClick(window.arrivals.land, Qt.Key.Key_Escape)
@@ -171,16 +171,16 @@ def test_a_guessed_system_is_said_by_a_mend(
     page = window.arrivals.land
     assert page.look is not None
     assert not page.look.system.sure
-    qtbot.waitUntil(lambda: "must be said first" in page.does.text(), timeout=5000)
+    qtbot.waitUntil(lambda: "must be said first" in page.does.text(), timeout=60_000)
     assert not page.take_button.isEnabled()
     QTest.mouseClick(page.mends[0], LEFT)
-    qtbot.waitUntil(page.take_button.isEnabled, timeout=5000)
+    qtbot.waitUntil(page.take_button.isEnabled, timeout=60_000)
     assert page.look.system.sure
     page.system.setFocus()
     page.system.selectAll()
     QTest.keyClicks(page.system, "EPSG:nonsense")
     QTest.keyClick(page.system, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: "nonsense" in page.does.text(), timeout=5000)
+    qtbot.waitUntil(lambda: "nonsense" in page.does.text(), timeout=60_000)
     assert session.state.undo == ()
     assert page.rows, "what was found before still stands"
 
@@ -202,7 +202,7 @@ def test_the_menu_asks_for_a_file(
     entry = next(action for action in window.actions() if action.text() == "Land from a file…")
     assert isinstance(entry, QAction)
     entry.trigger()
-    qtbot.waitUntil(lambda: window.arrivals.land.look is not None, timeout=10_000)
+    qtbot.waitUntil(lambda: window.arrivals.land.look is not None, timeout=60_000)
     assert window.arrivals.land.isVisible()
 
 

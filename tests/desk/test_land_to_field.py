@@ -38,7 +38,7 @@ def window(open_window: Callable[..., Window], qtbot: QtBot) -> Window:
     made = open_window(1600, 1000, Session(Document(design=Design())), Assessor)
     made.files.new()
     made.activateWindow()
-    qtbot.waitUntil(lambda: made.session.state.fresh, timeout=30_000)
+    qtbot.waitUntil(lambda: made.session.state.fresh, timeout=60_000)
     return made
 
 
@@ -97,7 +97,7 @@ class Person:
             there = state.assessment is not None and state.assessment.calendar is not None
             return there and state.fresh and state.progress is None and state.preview is None
 
-        self.qtbot.waitUntil(still, timeout=30_000)
+        self.qtbot.waitUntil(still, timeout=60_000)
 
     def finding(self, key: str) -> Finding | None:
         assessment = self.session.state.assessment
@@ -133,14 +133,14 @@ def test_from_a_map_to_a_field_without_a_finding_that_mends_itself(
     path.write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}), encoding="utf-8")
     person.drop(path)
     page = window.arrivals.land
-    qtbot.waitUntil(page.take_button.isEnabled, timeout=20_000)
+    qtbot.waitUntil(page.take_button.isEnabled, timeout=60_000)
     QTest.mouseClick(page.take_button, LEFT)
     assert len(person.design.plot.boundary) == 4
     # a picture is laid under it and scaled by a length that is known: the plot's southern edge
     picture = tmp_path / "above.png"
     picture.write_bytes(coded(land(640, 480)))
     person.drop(picture)
-    qtbot.waitUntil(lambda: bool(person.design.underlay.asset), timeout=10_000)
+    qtbot.waitUntil(lambda: bool(person.design.underlay.asset), timeout=60_000)
     before = person.design.underlay.m_per_pixel
     middle = QPoint(person.canvas.width() // 2, person.canvas.height() // 2)
     for spot in (middle - QPoint(90, 0), middle + QPoint(90, 0)):
@@ -153,7 +153,7 @@ def test_from_a_map_to_a_field_without_a_finding_that_mends_itself(
     person.keys(Key.Key_Escape, Key.Key_Escape)
     # planted, with a pitch too small for winter
     person.keys(Key.Key_A)
-    qtbot.waitUntil(lambda: person.session.state.preview is not None, timeout=10_000)
+    qtbot.waitUntil(lambda: person.session.state.preview is not None, timeout=60_000)
     pitch = window.planting.fields["pitch_m"]
     pitch.setFocus()
     pitch.selectAll()

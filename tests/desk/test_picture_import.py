@@ -28,7 +28,7 @@ LEFT = Qt.MouseButton.LeftButton
 @pytest.fixture
 def window(open_window: OpenWindow, session: Session, qtbot: QtBot) -> Window:
     made = open_window(1280, 720)
-    qtbot.waitUntil(lambda: session.state.fresh, timeout=5000)
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
     return made
 
 
@@ -59,7 +59,7 @@ def press(window: Window, words: str) -> None:
 
 
 def waited(window: Window, words: str, qtbot: QtBot) -> str:
-    qtbot.waitUntil(lambda: words in told(window), timeout=10_000)
+    qtbot.waitUntil(lambda: words in told(window), timeout=60_000)
     return told(window)
 
 

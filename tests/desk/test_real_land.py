@@ -74,7 +74,7 @@ def test_a_dropped_file_is_taken_as_large_as_the_ground_says(
         QDropEvent(QPointF(10, 10), Qt.DropAction.CopyAction, data, LEFT, Qt.KeyboardModifier.NoModifier)
     )
     page = window.arrivals.land
-    qtbot.waitUntil(lambda: any(row.isVisible() for row in page.rows), timeout=30_000)
+    qtbot.waitUntil(lambda: any(row.isVisible() for row in page.rows), timeout=60_000)
     if "ZAC" in name:
         assert page.look is not None
         assert not page.look.system.sure, "the file does not say its coordinate system"
@@ -82,12 +82,12 @@ def test_a_dropped_file_is_taken_as_large_as_the_ground_says(
         page.system.selectAll()
         QTest.keyClicks(page.system, "EPSG:2154")
         QTest.keyClick(page.system, Qt.Key.Key_Return)
-        qtbot.waitUntil(lambda: page.look is not None and page.look.system.sure, timeout=30_000)
-        qtbot.waitUntil(lambda: any(row.isVisible() for row in page.rows), timeout=30_000)
+        qtbot.waitUntil(lambda: page.look is not None and page.look.system.sure, timeout=60_000)
+        qtbot.waitUntil(lambda: any(row.isVisible() for row in page.rows), timeout=60_000)
     rings = first_polygon(name)
     if len(page.rows) > 1:
         QTest.mouseClick(page.rows[0], LEFT)
-    qtbot.waitUntil(page.take_button.isEnabled, timeout=30_000)
+    qtbot.waitUntil(page.take_button.isEnabled, timeout=60_000)
     QTest.mouseClick(page.take_button, LEFT)
     plot = session.state.design.plot
     taken = shapely.Polygon(plot.boundary).area - sum(

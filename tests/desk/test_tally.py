@@ -92,7 +92,7 @@ def test_the_rail_comes_at_once_and_the_figures_own_signs_after_a_moment(
     assert signs() == []
     session.preview(type(design)(lines=design.lines[:2]))
     assert signs() == [tally.rail.accessibleName()]
-    qtbot.waitUntil(lambda: len(signs()) > 1, timeout=1000)
+    qtbot.waitUntil(lambda: len(signs()) > 1, timeout=60_000)
     session.take_assessment(session.state.revision, assess(session.state.shown))
     assert signs() == []
 
@@ -131,7 +131,7 @@ def test_a_finding_selects_its_line_and_goes_there(
     finding = Finding("winter_shade", "caution", "Line 3 shaded 7 %", place=(4.0, 9.0), line_id=3)
     session.take_assessment(session.state.revision, assess(session.state.design, findings=(finding,)))
     row = next(row for row in tally._findings._rows if row.isVisible())
-    with qtbot.waitSignal(session.go_to, timeout=1000) as gone:
+    with qtbot.waitSignal(session.go_to, timeout=60_000) as gone:
         QTest.mouseClick(row, Qt.MouseButton.LeftButton)
     assert gone.args == [4.0, 9.0]
     assert session.state.selection == frozenset({Subject("line", 3)})
@@ -162,10 +162,10 @@ def test_a_figure_is_explained_by_click_and_by_enter(
 ) -> None:
     session.take_assessment(session.state.revision, assess(session.state.design))
     row = tally._main["annual_heat_kwh"]
-    with qtbot.waitSignal(tally.explain, timeout=1000) as asked:
+    with qtbot.waitSignal(tally.explain, timeout=60_000) as asked:
         QTest.mouseClick(row, Qt.MouseButton.LeftButton)
     assert asked.args == ["annual_heat_kwh"]
-    with qtbot.waitSignal(tally.explain, timeout=1000):
+    with qtbot.waitSignal(tally.explain, timeout=60_000):
         QTest.keyClick(row, Qt.Key.Key_Return)
 
 

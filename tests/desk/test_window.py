@@ -30,7 +30,7 @@ KEYS = Qt.KeyboardModifier
 @pytest.fixture
 def window(open_window: OpenWindow, session: Session, qtbot: QtBot) -> Window:
     made = open_window(1600, 1000)
-    qtbot.waitUntil(lambda: session.state.fresh, timeout=5000)
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
     return made
 
 
@@ -225,7 +225,7 @@ def test_a_dropped_weather_file_is_shown_before_it_is_taken(
 ) -> None:
     before = session.state.design
     drop(window, TMY3)
-    qtbot.waitUntil(asks(window, "weather"), timeout=20_000)
+    qtbot.waitUntil(asks(window, "weather"), timeout=60_000)
     bar = window.bars.bar("weather")
     assert bar is not None
     assert "36.10° north" in bar.text
@@ -247,9 +247,9 @@ def test_a_faulty_weather_file_is_mended_only_as_named(
     broken = tmp_path / "broken.csv"
     broken.write_text("\n".join(lines) + "\n", encoding="utf-8")
     drop(window, broken)
-    qtbot.waitUntil(asks(window, "weather"), timeout=20_000)
+    qtbot.waitUntil(asks(window, "weather"), timeout=60_000)
     press(window, "weather", "fill-short-gaps")
-    qtbot.waitUntil(asks(window, "weather", "Use"), timeout=20_000)
+    qtbot.waitUntil(asks(window, "weather", "Use"), timeout=60_000)
     press(window, "weather", "Use this weather")
     weather = session.state.design.site.weather
     assert isinstance(weather, FileWeather)

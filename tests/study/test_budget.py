@@ -105,9 +105,10 @@ def test_off_axis_away_is_the_one_sun_on_the_axis(year: Year) -> None:
 
 
 def test_heat_is_the_accepted_share_of_the_years_sun_on_the_mirror(year: Year, sky: Sky) -> None:
-    """Energy balance: DNI times aperture times cosine, hour by hour, times what film, window and absorber leave."""
+    """Energy balance: DNI times aperture times cosine, part of an hour by part, times what film, window and absorber leave."""
     line, shares = mirror_line(DESIGN), shares_of(DESIGN)
-    on_mirror = float((sky.dni * np.clip(sky.suns @ line.axes[2], 0.0, None)).sum()) * 1.25 * 1.44 / 1000.0
+    facing = np.clip(sky.part_suns @ line.axes[2], 0.0, None)
+    on_mirror = float(sky.part_dni @ facing) * 1.25 * 1.44 / 1000.0
     expected = on_mirror * shares.reflectance * shares.absorptance * year().accepted
     assert year().absorbed_kwh == pytest.approx(expected, rel=1e-9)
 

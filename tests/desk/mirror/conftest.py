@@ -54,7 +54,7 @@ def window(
 ) -> Window:
     session.set_moment(Moment(40, 10.5))
     made = open_window(1600, 1000)
-    qtbot.waitUntil(lambda: session.state.fresh, timeout=5000)
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
     return made
 
 
@@ -65,5 +65,5 @@ def view(window: Window, session: Session, qtbot: QtBot) -> MirrorView:
     found = window.view
     assert isinstance(found, MirrorView)
     found.chips["curves"].click()
-    qtbot.waitUntil(lambda: found.model.day is not None and found.model.spot is not None, timeout=8000)
+    qtbot.waitUntil(lambda: found.model.day is not None and found.model.spot is not None, timeout=60_000)
     return found

@@ -82,9 +82,9 @@ def test_the_shelf_is_taken_out_and_put_back(window: Window, session: Session, q
 
 def test_views_are_reached_by_keys(window: Window, session: Session, qtbot: QtBot) -> None:
     QTest.keyClick(window, Qt.Key.Key_3, Qt.KeyboardModifier.AltModifier)
-    qtbot.waitUntil(lambda: session.state.view == "mirror", timeout=1000)
+    qtbot.waitUntil(lambda: session.state.view == "mirror", timeout=60_000)
     QTest.keyClick(window, Qt.Key.Key_1, Qt.KeyboardModifier.AltModifier)
-    qtbot.waitUntil(lambda: session.state.view == "plan", timeout=1000)
+    qtbot.waitUntil(lambda: session.state.view == "plan", timeout=60_000)
 
 
 def test_ribs_typed_in_the_sheet_change_drawing_intercept_and_day(
@@ -103,7 +103,7 @@ def test_ribs_typed_in_the_sheet_change_drawing_intercept_and_day(
     assert view.model.drawing.accepted < accepted - 0.05
     assert view.words.text() != words
     assert picture(view.front) != front
-    qtbot.waitUntil(lambda: view.model.day is not day, timeout=8000)
+    qtbot.waitUntil(lambda: view.model.day is not day, timeout=60_000)
     assert view.model.day is not None
     assert day is not None
     old, new = (d.curves[0].at(d.curves[0].intercept, 10.5) for d in (day, view.model.day))
@@ -160,7 +160,7 @@ def test_dragging_the_moment_in_the_calendar_moves_rays_and_spot(
     assert (after.rays[3].inward != side.rays[3].inward).any()
     assert (after.receiver.window != side.receiver.window).any()
     QTest.mouseRelease(calendar, LEFT)
-    qtbot.waitUntil(lambda: view.model.spot is not spot, timeout=5000)
+    qtbot.waitUntil(lambda: view.model.spot is not spot, timeout=60_000)
     assert picture(view.side) != before
     assert view.model.spot is not None
     assert float(view.model.spot.cone.accepted[0]) == pytest.approx(view.model.drawing.accepted, abs=2e-3)
@@ -201,7 +201,7 @@ def test_figures_wear_their_sign_while_they_are_worked_out(
     assert not any(panel.stale for panel in view._panels())
     here.go.clear()
     session.apply(set_field(session.state.design, path="mirror.ribs", value=6))
-    qtbot.waitUntil(lambda: view.day.stale and view.flux.stale and view.budget.stale, timeout=3000)
+    qtbot.waitUntil(lambda: view.day.stale and view.flux.stale and view.budget.stale, timeout=60_000)
     here.go.set()
     qtbot.waitUntil(lambda: view.model.is_whole, timeout=30000)
     assert not any(panel.stale for panel in view._panels())
@@ -218,12 +218,12 @@ def test_no_work_is_done_while_the_view_is_away(
     qtbot.wait(400)
     assert here.asked == []
     turn_to(session, "mirror")
-    qtbot.waitUntil(lambda: "day_errand" in here.asked, timeout=5000)
+    qtbot.waitUntil(lambda: "day_errand" in here.asked, timeout=60_000)
 
 
 def test_at_night_the_view_says_so(view: MirrorView, session: Session, qtbot: QtBot) -> None:
     session.set_moment(Moment(40, 2.0))
-    qtbot.waitUntil(lambda: view.model.spot is None, timeout=5000)
+    qtbot.waitUntil(lambda: view.model.spot is None, timeout=60_000)
     assert "no sun on it" in view.words.text()
     assert "no sun" in view.flux.told()
     for panel in view._panels():
@@ -299,7 +299,7 @@ def test_everything_that_takes_the_keyboard_has_a_name_and_says_what_it_shows(
         and not part.accessibleName()
     ]
     assert nameless == []
-    qtbot.waitUntil(lambda: "kW/m²" in view.flux.accessibleDescription(), timeout=3000)
+    qtbot.waitUntil(lambda: "kW/m²" in view.flux.accessibleDescription(), timeout=60_000)
     assert "rays reach the window" in view.side.accessibleDescription()
     assert "strip by strip" in view.front.accessibleDescription()
 

@@ -159,7 +159,7 @@ def test_a_grid_is_told_and_taken_away_on_the_sheet(hand: "Hand", qtbot: QtBot, 
     def gone() -> bool:
         return all(b.text() != "Without heights" for b in sheet.findChildren(QToolButton))
 
-    qtbot.waitUntil(gone, timeout=2000)
+    qtbot.waitUntil(gone, timeout=60_000)
 
 
 def test_the_foot_tells_height_and_fall_under_the_hand(hand: "Hand", grabbed: Callable[[], None]) -> None:

@@ -159,7 +159,7 @@ def test_quick_nudges_are_one_step_of_undo(hand: "Hand", qtbot: QtBot) -> None:
     hand.key(Key.Key_Right, shift=True)
     assert hand.state.shown.line(2).y_m == pytest.approx(3.4)
     assert hand.state.undo == ()
-    qtbot.waitUntil(lambda: len(hand.state.undo) == 1, timeout=2000)
+    qtbot.waitUntil(lambda: len(hand.state.undo) == 1, timeout=60_000)
     line = hand.state.design.line(2)
     assert (line.x_m, line.y_m) == pytest.approx((1.0, 3.4))
     hand.session.undo()

@@ -36,7 +36,7 @@ def lay(hand: "Hand", qtbot: QtBot, **changes: float) -> None:
     hand.key(Key.Key_F)
     hand.type("i")
     hand.canvas.grab()
-    qtbot.waitUntil(lambda: hand.canvas.scene.underlays.ready_for(ASSET), timeout=5000)
+    qtbot.waitUntil(lambda: hand.canvas.scene.underlays.ready_for(ASSET), timeout=60_000)
 
 
 def underlay(hand: "Hand") -> Underlay:

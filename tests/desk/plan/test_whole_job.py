@@ -33,7 +33,7 @@ MOST_ACTIONS = 40
 def window(open_window: "Callable[..., Window]", qtbot: QtBot) -> Window:
     made = open_window(1600, 1000, Session(Document(design=Design())), Assessor)
     made.files.new()
-    qtbot.waitUntil(lambda: made.session.state.fresh, timeout=20_000)
+    qtbot.waitUntil(lambda: made.session.state.fresh, timeout=60_000)
     return made
 
 
@@ -46,7 +46,7 @@ def test_an_empty_plot_becomes_a_field_that_passes_in_winter(
     hand = hand_in(view, window.session)
 
     def settled() -> None:
-        qtbot.waitUntil(lambda: hand.state.fresh and hand.state.progress is None, timeout=20_000)
+        qtbot.waitUntil(lambda: hand.state.fresh and hand.state.progress is None, timeout=60_000)
 
     # the plot: a first corner, then four lengths typed while the hand points the way
     hand.key(Key.Key_P)
@@ -114,7 +114,7 @@ def test_an_empty_plot_becomes_a_field_that_passes_in_winter(
     )
     QTest.mouseClick(write, Qt.MouseButton.LeftButton)
     hand.actions += 3
-    qtbot.waitUntil(lambda: len(list(lists.glob("materials.*"))) == 3, timeout=10_000)
+    qtbot.waitUntil(lambda: len(list(lists.glob("materials.*"))) == 3, timeout=60_000)
     with capsys.disabled():
         print(f"\n{hand.actions} actions; winter shade {shaded:.1%} before the drag, {clear:.1%} after it")
     assert hand.actions <= MOST_ACTIONS

@@ -29,7 +29,7 @@ def design() -> Design:
 def window(open_window: Callable[[int, int], Window], session: Session, qtbot: QtBot) -> Window:
     session.set_moment(Moment(355, 10.0))
     made = open_window(1600, 1000)
-    qtbot.waitUntil(lambda: session.state.fresh, timeout=5000)
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
     return made
 
 

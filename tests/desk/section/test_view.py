@@ -137,7 +137,7 @@ def test_the_letter_twice_cuts_square_to_the_selected_line(window: Window, sessi
 def test_the_sheet_of_a_line_has_the_command(window: Window, session: Session, qtbot: QtBot) -> None:
     session.select(Subject("line", 2))
     buttons = [one for one in window.sheet.findChildren(QToolButton) if one.text() == "Section"]
-    qtbot.waitUntil(lambda: buttons[-1].isVisible(), timeout=1000)
+    qtbot.waitUntil(lambda: buttons[-1].isVisible(), timeout=60_000)
     button = buttons[-1]
     QTest.mouseClick(button, LEFT)
     assert session.state.view == "section"
@@ -176,7 +176,7 @@ def test_it_opens_square_to_the_selected_line_and_never_empty(
 ) -> None:
     session.select(Subject("line", 2))
     QTest.keyClick(window, Qt.Key.Key_2, Qt.KeyboardModifier.AltModifier)
-    qtbot.waitUntil(lambda: session.state.view == "section", timeout=1000)
+    qtbot.waitUntil(lambda: session.state.view == "section", timeout=60_000)
     view = section_of(window)
     cut = session.state.cut
     assert cut is not None
@@ -219,7 +219,7 @@ def test_dragging_the_moment_moves_sun_and_shade(
     one = view.canvas.drawing.crossed(2)
     assert one is not None
     assert shares[-1] == pytest.approx(float(tints[2][one.line.mirror]))
-    qtbot.waitUntil(lambda: "Line 1 shades Line 2" in view.canvas.accessibleDescription(), timeout=2000)
+    qtbot.waitUntil(lambda: "Line 1 shades Line 2" in view.canvas.accessibleDescription(), timeout=60_000)
 
 
 def test_a_click_on_a_mirror_selects_its_line_and_a_double_click_shows_the_mirror(

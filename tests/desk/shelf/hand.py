@@ -28,7 +28,7 @@ def asked() -> Ranking:
 
 def settled(page: ShelfPage, qtbot: QtBot) -> None:
     """Wait until a ranking stands."""
-    qtbot.waitUntil(lambda: page.model.ranking is not None and not page.model.wanting, timeout=20_000)
+    qtbot.waitUntil(lambda: page.model.ranking is not None and not page.model.wanting, timeout=60_000)
 
 
 def row_of(page: ShelfPage, label: str) -> MirrorRow:

@@ -210,9 +210,9 @@ def test_ranking_can_be_stopped_and_begun_again(theme: Theme, qtbot: QtBot) -> N
     qtbot.addWidget(page)
     with qtbot.waitExposed(page):
         page.show()
-    qtbot.waitUntil(lambda: page.work.words == "Ranking: in the field, 7 %", timeout=5000)
+    qtbot.waitUntil(lambda: page.work.words == "Ranking: in the field, 7 %", timeout=60_000)
     QTest.mouseClick(page.work.stop_button, LEFT)
-    qtbot.waitUntil(lambda: page.model.progress(RANK) is None, timeout=5000)
+    qtbot.waitUntil(lambda: page.model.progress(RANK) is None, timeout=60_000)
     assert page.model.ranking is None
     assert page.work.again_button.isVisible()
     qtbot.wait(600)
@@ -227,7 +227,7 @@ def test_ranking_can_be_stopped_and_begun_again(theme: Theme, qtbot: QtBot) -> N
 def test_without_a_line_it_says_so(theme: Theme, qtbot: QtBot) -> None:
     bare = dataclasses.replace(six(), design=dataclasses.replace(six().design, lines=()))
     page = page_on(bare, theme, qtbot)
-    qtbot.waitUntil(lambda: "place a line of mirrors first" in page.work.words, timeout=5000)
+    qtbot.waitUntil(lambda: "place a line of mirrors first" in page.work.words, timeout=60_000)
     assert [row.entry.rank for row in page.table.rows if row.entry] == [0] * 7
     page.shut()
 

@@ -20,7 +20,7 @@ from tests.desk.shelf.hand import LEFT, HeldAssessor, asked, design_of, settled,
 
 def searched(page: ShelfPage, qtbot: QtBot) -> None:
     """Wait until nothing is searched any more."""
-    qtbot.waitUntil(lambda: page.model.progress(SEARCH) is None, timeout=20_000)
+    qtbot.waitUntil(lambda: page.model.progress(SEARCH) is None, timeout=60_000)
 
 
 def tick(page: ShelfPage, path: str, low: str, high: str) -> None:
@@ -96,8 +96,8 @@ def test_a_stopped_search_tells_the_best_it_had(theme: Theme, qtbot: QtBot) -> N
         page.show()
     tick(page, "mirror.tilt_deg", "15", "55")
     QTest.mouseClick(page.search.start, LEFT)
-    qtbot.waitUntil(lambda: held.waits.is_set(), timeout=10_000)
-    qtbot.waitUntil(lambda: "3 designs assessed, best" in page.search.work.words, timeout=5000)
+    qtbot.waitUntil(lambda: held.waits.is_set(), timeout=60_000)
+    qtbot.waitUntil(lambda: "3 designs assessed, best" in page.search.work.words, timeout=60_000)
     QTest.mouseClick(page.search.work.stop_button, LEFT)
     searched(page, qtbot)
     found = page.model.searched
