@@ -177,7 +177,7 @@ def test_the_hour_is_dragged_in_the_day_curves_too(view: MirrorView, session: Se
 def test_an_error_bar_tells_where_it_comes_from_and_is_mended_there(
     view: MirrorView, session: Session, qtbot: QtBot
 ) -> None:
-    qtbot.waitUntil(lambda: view.model.bar("slope") is not None, timeout=20000)
+    qtbot.waitUntil(lambda: view.model.bar("slope") is not None, timeout=60_000)
     row = view.budget.rows["slope"]
     assert "% points" in row.accessibleName()
     QTest.mouseClick(row, LEFT)
@@ -197,13 +197,13 @@ def test_an_error_bar_tells_where_it_comes_from_and_is_mended_there(
 def test_figures_wear_their_sign_while_they_are_worked_out(
     here: Any, view: MirrorView, session: Session, qtbot: QtBot
 ) -> None:
-    qtbot.waitUntil(lambda: view.model.is_whole, timeout=30000)
+    qtbot.waitUntil(lambda: view.model.is_whole, timeout=60_000)
     assert not any(panel.stale for panel in view._panels())
     here.go.clear()
     session.apply(set_field(session.state.design, path="mirror.ribs", value=6))
     qtbot.waitUntil(lambda: view.day.stale and view.flux.stale and view.budget.stale, timeout=60_000)
     here.go.set()
-    qtbot.waitUntil(lambda: view.model.is_whole, timeout=30000)
+    qtbot.waitUntil(lambda: view.model.is_whole, timeout=60_000)
     assert not any(panel.stale for panel in view._panels())
 
 
@@ -211,7 +211,7 @@ def test_no_work_is_done_while_the_view_is_away(
     here: Any, view: MirrorView, session: Session, qtbot: QtBot
 ) -> None:
     turn_to(session, "plan")
-    qtbot.waitUntil(lambda: view.model.background.idle, timeout=20000)
+    qtbot.waitUntil(lambda: view.model.background.idle, timeout=60_000)
     here.asked.clear()
     session.apply(set_field(session.state.design, path="mirror.ribs", value=7))
     session.set_moment(Moment(200, 9.0))
