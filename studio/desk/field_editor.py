@@ -322,6 +322,8 @@ class FieldEditor(QWidget):
         assert self.edit is not None
         if not self.edit.isModified():
             return
+        if not self._stands():
+            return
         kept = self._bound.read(self._session.state.design)
         typed = self.edit.text().strip().replace("-", MINUS)
         if self._unrounded() and typed == typed_form(self._bound.declaration, kept):
@@ -360,6 +362,8 @@ class FieldEditor(QWidget):
 
     def _step(self, steps: int) -> None:
         """Up and Down: a step more or less."""
+        if not self._stands():
+            return
         declaration, design = self._bound.declaration, self._session.state.design
         value = self._number_in(design)
         if isinstance(declaration, Quantity | Count) and value is not None:
@@ -368,6 +372,14 @@ class FieldEditor(QWidget):
                 assert self.edit is not None
                 self.edit.setModified(False)
                 self._session.apply(edit)
+
+    def _stands(self) -> bool:
+        """Whether what the field is of is still there: it may be taken away with something half typed."""
+        try:
+            self._bound.read(self._session.state.design)
+        except LookupError:
+            return False
+        return True
 
     def _leave_alone(self) -> None:
         assert self.edit is not None

@@ -24,7 +24,7 @@ from studio.study.sky import Sky
 from tests.study.slow_heat import SlowDays, slow_days
 
 FULL = os.environ.get("STILLFIELD_FULL") == "1"
-EVERY, RAYS, SEED = (5, 300, 11) if FULL else (40, 300, 11)
+EVERY, RAYS, SEED = (5, 300, 11) if FULL else (61, 300, 11)
 """Days between two that are worked out the slow way, and rays a mirror and quarter hour."""
 FIELDS: Mapping[str, tuple[float, float]] = {  # azimuth, pitch
     "small example": (90.0, 3.0),

@@ -163,6 +163,23 @@ def test_height_and_name_are_typed_on_the_sheet(hand: "Hand", qtbot: QtBot, them
     assert hand.state.design.obstacles == ()
 
 
+def test_a_field_left_half_typed_when_its_obstacle_goes_changes_nothing(
+    hand: "Hand", qtbot: QtBot, theme: Theme
+) -> None:
+    sheet = Sheet(hand.session, theme)
+    qtbot.addWidget(sheet)
+    sheet.show()
+    draw_shed(hand)
+    edit = field(sheet, "height")
+    edit.setFocus()
+    edit.selectAll()
+    QTest.keyClicks(edit, "7")
+    hand.session.undo()
+    for key in (Qt.Key.Key_Return, Qt.Key.Key_Up, Qt.Key.Key_Tab):
+        QTest.keyClick(edit, key)
+    assert hand.state.design.obstacles == ()
+
+
 def test_the_skyline_is_typed_as_a_list(hand: "Hand", qtbot: QtBot, theme: Theme) -> None:
     sheet = Sheet(hand.session, theme)
     qtbot.addWidget(sheet)
