@@ -34,6 +34,8 @@ HOURS = {100: 400, 1000: 60, 10_000: 16}
 """Hours on which the other ways are timed."""
 LEAST_RATIO = {100: 50, 1000: 200, 10_000: 400}
 AIM = {100: 100, 1000: 500, 10_000: 1000}
+MOST_GROWTH = 8
+"""What 10,000 mirrors may take in what 1,000 take; not reached, see DEVELOPERS.md."""
 ROUNDS = 8
 LINES, EVERY = 6, 12
 """Lines on which the errors of all ways are looked at, and every how many hours."""
@@ -223,7 +225,11 @@ def test_a_years_shade_against_other_ways(mirrors: int, capsys: pytest.CaptureFi
             f"{its.ratio:.0f} (at least {LEAST_RATIO[mirrors]}, aim {AIM[mirrors]})\n  the year's shade off, of the light, mean "
             f"(worst line): {of_field} on the whole field and every hour; on {len(of_ours.of)} lines and every {EVERY}th hour "
             f"{of_ours}, by rays {of_rays}, by cut polygons {of_cut}"
-            + (f"\n  {growth:.1f} times what 1,000 mirrors take (wanted: below 8), for " if growth else "")
+            + (
+                f"\n  {growth:.1f} times what 1,000 mirrors take (at most {MOST_GROWTH}), for "
+                if growth
+                else ""
+            )
             + (f"{lines:.1f} times as many lines" if growth else "")
         )
     assert of_cut.worst < 1e-9
@@ -231,4 +237,4 @@ def test_a_years_shade_against_other_ways(mirrors: int, capsys: pytest.CaptureFi
     assert of_field.worst < MOST_OF_LINE
     assert its.ratio >= LEAST_RATIO[mirrors]
     if growth is not None:
-        assert growth < 1.4 * lines
+        assert growth < MOST_GROWTH
