@@ -13,6 +13,7 @@ from studio.engine.heat import fast, warmup
 from studio.engine.heat.solve import Numbers
 
 _FLAT_W = 1e-9
+"""Light whose parts differ by less stands still."""
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ from studio.text import _
 
 _COLD_C = 20.0
 _SLIVER = 1e-6
+"""Share of an hour that each of its two parts lasts at least, so that no step is empty."""
 
 
 @dataclass(frozen=True)
@@ -172,8 +173,8 @@ class FieldYear:
     """Heat of a field of lines summed, W (H,), mean over the hour.
 
     absorbed - receiver loss - line pipe loss - header loss - idle loss = outlet, to round-off. ``warm_up_kwh`` is the part
-    of the idle loss that went into steel and oil of lines and headers. ``turned_back`` (H,) is the share of the heat that the lines gathered which headers that warmed up or could not work
-    did not let through; it stands in ``idle_loss_w``.
+    of the idle loss that went into steel and oil of lines and headers. ``turned_back`` (H,) is the share of the heat that the lines gathered
+    which headers that warmed up or could not work did not let through; it stands in ``idle_loss_w``.
     """
 
     absorbed_w: Numbers
