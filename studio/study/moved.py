@@ -134,7 +134,7 @@ def _reached(row: RowOfMirrors, others: tuple[RowOfMirrors, ...], suns: Array) -
 def _with(held: ShadeAt, at: Ints, reaching: list[int], fresh: LineShade) -> ShadeAt:
     """What was held, and at the suns ``at`` what is ``fresh`` by the casters ``reaching``."""
     mean, worst, worst_mirror = held.mirrors.copy(), held.worst.copy(), held.worst_mirror.copy()
-    mean[at], worst[at], worst_mirror[at] = fresh.mean, fresh.worst, fresh.by_mirror.argmax(axis=1)
+    mean[at], worst[at], worst_mirror[at] = fresh.mean, fresh.worst, fresh.worst_mirror
     by_caster = dict(held.by_caster)
     for key in by_caster:
         by_caster[key] = by_caster[key].copy()

@@ -45,7 +45,10 @@ class SunNodes:
 
     def between(self, values: Array) -> Array:
         """Values (N, ...) at the nodes that may lie on either side of 0, as values (T, ...) at the moments."""
-        return np.asarray(np.einsum("tk,tk...->t...", self.weights, values.take(self.nodes, axis=0)))
+        near = values.take(
+            self.nodes, axis=0, mode="clip"
+        )  # none lies outside, and so none is looked at for it
+        return np.asarray(np.einsum("tk,tk...->t...", self.weights, near))
 
     def at(self, moments: slice) -> "SunNodes":
         """The same nodes for some of the moments."""

@@ -24,6 +24,8 @@ from studio.units import SUN_RMS_MRAD
 
 LEAST_LIGHT = 5e-5
 """Share of the clear year's accepted light that the darkest suns bring together; receivers are taken to rest at them."""
+DIM_LIGHT = 2e-3
+"""Share of the clear year's light on the apertures that suns bring together at which some mirrors stand for all."""
 MOST_ALONG_AXIS = 0.8999
 """Cosine between a line and its mirrors' axis up to which its motion can be reckoned, a hair below the engine's own 0.9."""
 GRADE_STEP_PERCENT = 0.05
@@ -42,7 +44,8 @@ class LineOptics:
     and poses there; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, and ``node_favour`` (N,
     TERMS) how accepted light favours parts of the apertures there; ``grid_cosine`` (U,) and ``at_grid`` at the moments of the clear
     grid. ``working`` (N,): the nodes that all but ``LEAST_LIGHT`` of
-    the clear year's accepted light comes from; ``bright`` (N,) those of its light on the apertures.
+    the clear year's accepted light comes from; ``bright`` (N,) the nodes that all but
+    ``DIM_LIGHT`` of its light on the apertures comes from.
     """
 
     table: OpticsTable
@@ -251,16 +254,16 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache, tick: Ti
         node_cosine=np.maximum(nodes[:, 2], 0.0),
         at_nodes=meaned.at(nodes),
         node_favour=table.favour_at(nodes),
-        working=brightest(light) | brightest(of_grid),
-        bright=brightest(sky.nodes.leaning(clear * cosine)),
+        working=brightest(light, LEAST_LIGHT) | brightest(of_grid, LEAST_LIGHT),
+        bright=brightest(sky.nodes.leaning(clear * cosine), DIM_LIGHT),
         grid_cosine=grid_cosine,
         at_grid=at_grid,
     )
 
 
-def brightest(light: Array) -> NDArray[np.bool_]:
-    """The nodes (N,) but the darkest, which bring less than ``LEAST_LIGHT`` of all ``light`` (N,) together."""
+def brightest(light: Array, but: float) -> NDArray[np.bool_]:
+    """The nodes (N,) without the darkest, which bring less than the share ``but`` of all ``light`` (N,) together."""
     order = np.argsort(light, kind="stable")
     bright = np.empty(len(light), np.bool_)
-    bright[order] = np.cumsum(light[order]) > LEAST_LIGHT * light.sum()
+    bright[order] = np.cumsum(light[order]) > but * light.sum()
     return bright

@@ -123,7 +123,7 @@ class Poses:
         )
 
 
-LINES_AT_ONCE = 30
+LINES_AT_ONCE = 60
 """Lines whose mirrors' shade is worked out together: as many as take a fraction of a second."""
 _GEAR_AT_ONCE = 12
 """Lines whose gear's shade is worked out together."""
@@ -340,7 +340,7 @@ def _mixed(scene: Scene, at: Ints, reaching: list[int], fresh: LineShade, suns: 
     mean, worst, worst_mirror = np.zeros((3, suns))
     if held is not None:
         mean[:], worst[:], worst_mirror[:] = held.shade.mirrors, held.shade.worst, held.shade.worst_mirror
-    mean[at], worst[at], worst_mirror[at] = fresh.mean, fresh.worst, fresh.by_mirror.argmax(axis=1)
+    mean[at], worst[at], worst_mirror[at] = fresh.mean, fresh.worst, fresh.worst_mirror
     by_caster: dict[int, Array] = {}
     if held is not None:
         for key in scene.places.keys() & held.shade.by_caster.keys():

@@ -60,8 +60,8 @@ def graded(percent: float) -> Vector:
 
 
 def hill(east: float, north: float) -> float:
-    """Height (m) of the invented ground: two waves."""
-    return float(1.2 * np.sin(east / 60.0) + 0.8 * np.cos(north / 35.0))
+    """Height (m) of the invented ground: two waves, so short that a small field has its share of hollows too."""
+    return float(0.3 * np.sin(east / 15.0) + 0.2 * np.cos(north / 9.0))
 
 
 def plant_of(document: Document, lines: int, count: int) -> Design:

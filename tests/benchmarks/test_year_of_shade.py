@@ -1,32 +1,40 @@
 """A year's shade of ragged lines on uneven ground: the program's way against cut polygons and cast rays, within one run.
 
-The program works the shade out at the places of the sun that the year is blended from (``study/nodes.py: sun_nodes``) and
-blends it at every sunlit hour; the other ways work at every sunlit hour. They are timed on some of them, spread evenly over
-the sun's height, and scaled to the year. All three are held against the closed form at the true suns, weighted with the light
-of each hour: the program over the whole field and every hour, and all three on some lines and hours, where cut polygons
-show that the closed form is exact. CPU time. What 10,000 mirrors take is printed in what 1,000 take, and so for each line:
-no two lines are alike, so that nothing is shared, and the field has nearly ten times as many, which see nearly twice as many
-others.
+The program works the shade out at the places of the sun that the year is blended from (``study/nodes.py: sun_nodes``); what a
+month loses is a sum over these, with a weight for each (``study/reaching.py``), from three suns an hour. The other ways work
+at every sunlit hour's one. They are timed on some of them, spread evenly over the sun's height, and scaled to the year. CPU
+time; the program's own holds the making of its table and weights, in a process that keeps freed memory as the one that
+assesses does. What 10,000 mirrors take is printed in what 1,000 take, and so for each line: no two lines are alike, so that
+nothing is shared.
+
+All three are held against the closed form at the true suns of the hours, weighted with their light: the program's table over
+the whole field and every hour, and all three on some lines and hours, where cut polygons show that the closed form is exact.
 """
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
+from multiprocessing import get_context
 from time import process_time
 
 import numpy as np
 import pytest
 
+from studio.design.site import Site
 from studio.engine.shade.lines import answers, near_rows
 from studio.engine.shade.rows import Floats, RowOfMirrors
 from studio.engine.shade.unlike import LineTask
+from studio.engine.sky.sun import part_suns
 from studio.files.examples import example_path
 from studio.files.site import open_site
+from studio.study.apart import roomy_memory
 from studio.study.cache import Cache
 from studio.study.nodes import SunNodes, sun_nodes
-from studio.study.optics import brightest
+from studio.study.optics import DIM_LIGHT, brightest
 from studio.study.shade import LINES_AT_ONCE, longest_shadow
-from studio.study.sky import Sky, sky_of
+from studio.study.sky import HOUR_PARTS, Sky, sky_of
 from tests.benchmarks.many_mirrors import ragged_rows
 from tests.benchmarks.other_ways import Apertures, Rays, cut_polygons
 
@@ -36,7 +44,7 @@ LEAST_RATIO = {100: 50, 1000: 200, 10_000: 400}
 AIM = {100: 100, 1000: 500, 10_000: 1000}
 MOST_GROWTH = 8
 """What 10,000 mirrors may take in what 1,000 take; not reached, see DEVELOPERS.md."""
-ROUNDS = 8
+ROUNDS = 16
 LINES, EVERY = 6, 12
 """Lines on which the errors of all ways are looked at, and every how many hours."""
 MOST_MEAN, MOST_OF_LINE = 2e-5, 2e-4
@@ -44,54 +52,97 @@ MOST_MEAN, MOST_OF_LINE = 2e-5, 2e-4
 
 
 @cache
-def sky() -> Sky:
-    document = open_site(example_path("large_field"))
-    return sky_of(document.design.site, document.asset, Cache())
+def site() -> Site:
+    return open_site(example_path("large_field")).design.site
 
 
 @cache
-def hour_nodes() -> SunNodes:
-    """The places of the sun of the program's table, and how the sunlit hours' suns are blended from them."""
-    document = open_site(example_path("large_field"))
+def sky() -> Sky:
+    return sky_of(site(), open_site(example_path("large_field")).asset, Cache())
+
+
+@dataclass(frozen=True)
+class Moments:
+    """T moments: their ``suns`` (T, 3) site frame and ``places`` (2, T) of them (declination, hour angle), the light ``dni``
+    and ``clear`` (T,) of each, and where each stretch that is summed up begins, ``starts``."""
+
+    suns: Floats
+    places: tuple[Floats, Floats]
+    dni: Floats
+    clear: Floats
+    starts: tuple[int, ...]
+
+    def on(self, row: RowOfMirrors, light: Floats) -> Floats:
+        """What of ``light`` (T,) falls on a row's apertures."""
+        return np.asarray(light * np.maximum(self.suns @ np.array(row.axes[2]), 0.0))
+
+    def table(self) -> SunNodes:
+        """The places of the sun of the program's table, and how the moments are blended from them."""
+        (nodes,) = sun_nodes(self.places, latitude_deg=site().latitude_deg)
+        return nodes
+
+    def weights(self, nodes: SunNodes, light: Floats) -> Floats:
+        """How much of ``light`` (T,) is blended from each node, stretch by stretch: (K, N)."""
+        ends = pairwise([*self.starts, len(light)])
+        return np.stack([nodes.at(slice(a, b)).gather(light[a:b]) for a, b in ends])
+
+    def every(self, number: int) -> "Moments":
+        """One in so many of the moments, as one stretch."""
+        some = slice(None, None, number)
+        (declination, hour_angle) = self.places
+        return Moments(
+            self.suns[some], (declination[some], hour_angle[some]), self.dni[some], self.clear[some], (0,)
+        )
+
+
+@cache
+def hours() -> Moments:
+    """The sunlit hours, a sun each."""
     track, hour = sky().hours.track, sky().hour
-    (nodes,) = sun_nodes(
-        (track.declination_deg[hour], track.hour_angle_deg[hour]),
-        latitude_deg=document.design.site.latitude_deg,
+    places = track.declination_deg[hour], track.hour_angle_deg[hour]
+    return Moments(sky().suns, places, sky().dni, sky().clear, tuple(sky().month_starts.tolist()))
+
+
+@cache
+def parts() -> Moments:
+    """What the program's year is made of: three suns an hour."""
+    where = {"latitude_deg": site().latitude_deg, "altitude_m": site().altitude_m}
+    declination, hour_angle = part_suns(sky().hours, sky().hour, HOUR_PARTS, **where)
+    return Moments(
+        sky().part_suns,
+        (declination.ravel(), hour_angle.ravel()),
+        sky().part_dni,
+        sky().of_parts(sky().clear),
+        tuple((sky().month_starts * HOUR_PARTS).tolist()),
     )
-    return nodes
 
 
-def light_on(row: RowOfMirrors) -> Floats:
-    """The year's light (T,) on a row's apertures, by hour."""
-    return np.asarray(sky().dni * np.maximum(sky().suns @ np.array(row.axes[2]), 0.0))
+def lost(rows: tuple[RowOfMirrors, ...], moments: Moments) -> list[Floats]:
+    """Light that other mirrors take from each row in each stretch (K,): the program's way."""
+    return [its for some in by_batch(rows, moments) for its in some]
 
 
-def years_shade(rows: tuple[RowOfMirrors, ...]) -> list[Floats]:
-    """Shade (T,) of each row at every sunlit hour: the program's way."""
-    return [shade for some in by_batch(rows) for shade in some]
-
-
-def by_batch(rows: tuple[RowOfMirrors, ...]) -> Iterator[list[Floats]]:
-    """:func:`years_shade`, so many rows after one another as an assessment works out together."""
-    nodes = hour_nodes()
+def by_batch(rows: tuple[RowOfMirrors, ...], moments: Moments) -> Iterator[list[Floats]]:
+    """:func:`lost`, so many rows after one another as an assessment works out together."""
+    nodes = moments.table()
     near = near_rows(rows, longest_shadow(nodes.suns))
-    dim: dict[object, np.ndarray[tuple[int], np.dtype[np.bool_]]] = {}
+    by_facing: dict[object, tuple[np.ndarray[tuple[int], np.dtype[np.bool_]], Floats]] = {}
     for row in rows:
-        if row.axes not in dim:
-            dim[row.axes] = ~brightest(
-                nodes.leaning(sky().clear * np.maximum(sky().suns @ np.array(row.axes[2]), 0.0))
-            )
+        if row.axes not in by_facing:
+            dim = ~brightest(nodes.leaning(moments.on(row, moments.clear)), DIM_LIGHT)
+            by_facing[row.axes] = dim, moments.weights(nodes, moments.on(row, moments.dni))
     for first in range(0, len(rows), LINES_AT_ONCE):
+        some = rows[first : first + LINES_AT_ONCE]
         tasks = [
             LineTask(
                 row,
                 tuple(rows[other] for other in np.flatnonzero(near[first + place])),
                 nodes.suns,
-                dim[row.axes],
+                by_facing[row.axes][0],
             )
-            for place, row in enumerate(rows[first : first + LINES_AT_ONCE])
+            for place, row in enumerate(some)
         ]
-        yield [nodes.blend(shade.mean) for shade in answers(tasks)]
+        yield [by_facing[row.axes][1] @ shade.mean for row, shade in zip(some, answers(tasks), strict=True)]
 
 
 @dataclass(frozen=True)
@@ -132,10 +183,16 @@ def times(mirrors: int) -> Times:
 
 @cache
 def own_times() -> dict[int, float]:
-    """What the program's way takes for each field. Every batch counts with the least of some rounds, so that long runs are no
-    more exposed than short ones to what else the machine does."""
+    """What the program's way takes for each field, see :func:`least_times`, in a process that keeps freed memory."""
+    with roomy_memory(), ProcessPoolExecutor(1, mp_context=get_context("spawn")) as apart:
+        return apart.submit(least_times).result()
+
+
+def least_times() -> dict[int, float]:
+    """CPU seconds for each field. Every batch counts with the least of some rounds, so that long runs are no more exposed
+    than short ones to what else the machine does."""
     fields = {mirrors: ragged_rows(mirrors) for mirrors in HOURS}
-    years_shade(fields[100][:2])  # modules are loaded here
+    lost(fields[100][:2], parts())  # modules are loaded here, and the year is made
     rounds: dict[int, list[list[float]]] = {mirrors: [] for mirrors in HOURS}
     for _round in range(ROUNDS):
         for mirrors, rows in fields.items():
@@ -146,7 +203,7 @@ def own_times() -> dict[int, float]:
 def batch_times(rows: tuple[RowOfMirrors, ...]) -> list[float]:
     """CPU seconds for each batch; all answers are kept, as a year's are."""
     found, taken, start = [], [], process_time()
-    for batch in by_batch(rows):
+    for batch in by_batch(rows, parts()):
         found.append(batch)
         now = process_time()
         taken.append(now - start)
@@ -180,12 +237,12 @@ def errors_of_field(mirrors: int) -> Errors:
         LineTask(row, tuple(rows[other] for other in np.flatnonzero(near[place])), sky().suns)
         for place, row in enumerate(rows)
     ]
-    weights = [light_on(row) for row in rows]
-    ours, apart = years_shade(rows), []
+    weights = [hours().on(row, hours().dni) for row in rows]
+    ours, apart = lost(rows, hours()), []
     for first in range(0, len(rows), LINES_AT_ONCE):
         some = slice(first, first + LINES_AT_ONCE)
         for mine, true, weight in zip(ours[some], answers(tasks[some]), weights[some], strict=True):
-            apart.append(weight @ (mine - true.mean) / weight.sum())
+            apart.append((mine.sum() - weight @ true.mean) / weight.sum())
     return Errors(np.array(apart))
 
 
@@ -193,21 +250,22 @@ def errors(mirrors: int) -> tuple[Errors, Errors, Errors]:
     """Errors on some lines and hours: ours, by rays, and those of cut polygons."""
     rows = ragged_rows(mirrors)
     near = near_rows(rows, 40.0)
-    hours = np.arange(0, len(sky().suns), EVERY)
+    some = hours().every(EVERY)
     apart = []
     for chosen in np.random.default_rng(1).choice(len(rows), min(LINES, len(rows)), replace=False):
         around = [int(chosen), *np.flatnonzero(near[chosen]).tolist()]
         those = tuple(rows[place] for place in around)
         field = Apertures(those)
         rays, mine = Rays(field), field.line == 0
-        weight = light_on(rows[chosen])[hours]
+        weight = some.on(rows[chosen], some.dni)
         lit = weight > 0.0
-        suns = sky().suns[hours][lit]
+        suns = some.suns[lit]
         true = next(answers([LineTask(those[0], those[1:], suns)])).mean
         cut = np.array([cut_polygons(field, sun, mine)[mine].mean() for sun in suns])
         cast = np.array([rays.shares(sun, mine)[mine].mean() for sun in suns])
-        ours = years_shade(those)[0][hours][lit]
-        apart.append([weight[lit] @ (shade - true) / weight.sum() for shade in (ours, cast, cut)])
+        ours = lost(those, some)[0].sum()
+        theirs = [weight[lit] @ shade for shade in (cast, cut)]
+        apart.append((np.array([ours, *theirs]) - weight[lit] @ true) / weight.sum())
     of_ours, of_rays, of_cut = (Errors(each) for each in np.array(apart).T)
     return of_ours, of_rays, of_cut
 

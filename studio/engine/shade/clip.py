@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from studio.engine.shade.parallel import LineShade
+from studio.engine.shade.parallel import LineShade, line_shade
 from studio.engine.shade.reach import Bools, Ints
 from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, project
 
@@ -51,13 +51,7 @@ def shade_of_line(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns:
         np.add.at(by_line, (lit[near], owner[caster[member]]), share)
         by_mirror[lit, mirror] = _union_areas(cut, near, lit.size) / shapely.area(aperture)
     by_line /= target.mirrors
-    return LineShade(
-        by_mirror=by_mirror,
-        mean=target.mean(by_mirror),
-        worst=by_mirror.max(axis=1),
-        by_caster=by_line[:, :-1],
-        by_own_row=by_line[:, -1],
-    )
+    return line_shade(target, by_mirror, by_line)
 
 
 def _in_front(faces: Floats) -> tuple[Ints, Floats]:

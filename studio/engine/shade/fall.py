@@ -32,6 +32,7 @@ def cover(rows: Rows, series: Series, seats: Floats, half: Floats) -> Cover:
     """What ``series`` cover of the ``seats`` (looks, M) of each look, nan where it has fewer. The targets' apertures reach
     ``half`` (2,) either way."""
     number = np.isfinite(seats).sum(axis=1)
+    last_seat = seats[np.arange(len(seats)), number - 1]
     begins = np.concatenate([[0], np.cumsum(number[series.of_look])])
     by_seat, by_series = np.zeros(begins[-1]), np.zeros(len(series.row))
     crowded = Crowded(by_seat, half)
@@ -45,7 +46,7 @@ def cover(rows: Rows, series: Series, seats: Floats, half: Floats) -> Cover:
         chosen = slice(done, int(ends[last - 1]))
         part = series.part(chosen)
         some = seats[:, : int(number[part.look].max())].take(part.look, axis=0)
-        shadows = _shadows(rows, part, some, half)
+        shadows = _shadows(rows, part, some, last_seat[part.look], half)
         by_series[chosen] = _shares(shadows, begins, (first, last), by_seat, crowded)
         first = last
     crowded.settle()
@@ -110,57 +111,60 @@ class _Shadows:
         return corners if whole.all() else cut_at_plane(corners, heights), whole
 
 
-def _shadows(rows: Rows, series: Series, seats: Floats, half: Floats) -> _Shadows:
-    """The shadows of each series that meet one of its ``seats`` (P, M): their boxes do."""
+def _shadows(rows: Rows, series: Series, seats: Floats, last_seat: Floats, half: Floats) -> _Shadows:
+    """The shadows of each series that meet one of its ``seats`` (P, M), up to the ``last_seat`` (P,): their boxes do."""
     high = np.broadcast_to((rows.count[series.row] - 1.0)[:, None], seats.shape)
     low: Floats = np.zeros_like(seats)
     reach = np.abs(series.sides).sum(axis=0)
+    behind = []
     for axis in (0, 1):
         # shadow k meets seat i where |middle + k step - i own| < reach
         step = series.step[axis]
         pace = 1.0 / np.where(np.abs(step) < _NOTHING, _NOTHING, step)
         within = (reach[axis] + half[axis]) * np.abs(pace)
-        at = seats * (series.own[axis] * pace)[:, None]
-        at -= (series.middle[axis] * pace + within)[:, None]
+        away = seats * series.own[axis][:, None]
+        away -= series.middle[axis][:, None]
+        behind.append(away)
+        at = away * pace[:, None]
+        at -= within[:, None]
         low = np.maximum(low, at, out=low)
         at += (2.0 * within)[:, None]
         high = np.minimum(high, at)
-    low, high = _ahead(rows, series, seats, low, high)
+    low, high = _ahead(rows, series, seats, last_seat, low, high)
     least, most = np.ceil(low, out=low).ravel(), np.floor(high, out=high).ravel()
     some = np.flatnonzero(most >= least)
     first = least[some].astype(np.int64)
     each = most[some].astype(np.int64) - first + 1
-    member = np.repeat(first - (np.cumsum(each) - each), each)
+    pair = some // seats.shape[1]
+    seat = (some - pair * seats.shape[1]).repeat(each)
+    pair = pair.repeat(each)
+    member = (first - (np.cumsum(each) - each)).repeat(each)
     member += np.arange(member.size)
-    spot = np.repeat(some, each)
-    pair, seat = np.divmod(spot, seats.shape[1])
-    place = seats.ravel()[spot]
-    kept = np.ones(spot.size, np.bool_)
+    x, y = (
+        member * step.take(pair) - away.ravel().take(some).repeat(each)
+        for step, away in zip(series.step, behind, strict=True)
+    )
+    place = seats.ravel().take(some).repeat(each)
+    kept = np.ones(member.size, np.bool_)
     own = rows.own[series.row]
     if own.any():
         kept &= ~own[pair] | (member != place)
     if rows.absent is not None:
         kept &= ~rows.absent[series.row[pair], member]
     if not kept.all():
-        pair, seat, place, member = pair[kept], seat[kept], place[kept], member[kept]
-    x, y = (
-        series.middle[axis].take(pair)
-        + member * series.step[axis].take(pair)
-        - place * series.own[axis].take(pair)
-        for axis in (0, 1)
-    )
+        pair, seat, place, member, x, y = (part[kept] for part in (pair, seat, place, member, x, y))
     return _Shadows(rows, series, half, pair, seat, place, member, x, y)
 
 
-def _ahead(rows: Rows, series: Series, seats: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+def _ahead(
+    rows: Rows, series: Series, seats: Floats, last_seat: Floats, low: Floats, high: Floats
+) -> tuple[Floats, Floats]:
     """Bounds (P, M) of the members of each series, cut to those that stand before the target's plane in part."""
     row = series.row
     top = (rows.middle[:, 2] + np.abs(rows.sides[..., 2]).sum(axis=1) - LEAST_LIFT_M)[row]
     rise, fall = rows.step[row, 2], rows.own_step[row, 2]
-    lowest = np.nanmax(seats, axis=1) * np.maximum(fall, 0.0) + np.nanmin(seats, axis=1) * np.minimum(
-        fall, 0.0
-    )
-    cut = np.flatnonzero(top + np.minimum(0.0, rise * (rows.count[row] - 1)) - lowest <= 0.0)
+    most = np.maximum(seats[:, 0] * fall, last_seat * fall)
+    cut = np.flatnonzero(top + np.minimum(0.0, rise * (rows.count[row] - 1)) - most <= 0.0)
     if cut.size:
         pace = np.where(np.abs(rise) < _NOTHING, _NOTHING, rise)[cut][:, None]
         level = (seats[cut] * fall[cut][:, None] - top[cut][:, None]) / pace
@@ -195,8 +199,12 @@ def _put_off(
     shadows: _Shadows, box: Floats, cell: Ints, covering: Ints, slanted: Bools, start: int, crowded: Crowded
 ) -> None:
     """Put off the cells in which ``covering`` shadows lie that may overlap; ``slanted`` (P,) marks series of such."""
-    of = cell.take(covering)
-    order = covering[np.bincount(of).take(of) > 1]
+    of, pair = cell.take(covering), shadows.pair.take(covering)
+    # shadows of a series on a mirror follow one another; those of a series that lie apart count as one
+    counts = ~shadows.series.apart.take(pair)
+    counts[:1] = True
+    counts[1:] |= (of[1:] != of[:-1]) | (pair[1:] != pair[:-1])
+    order = covering[np.bincount(of, counts).take(of) > 1]
     if not order.size:
         return
     cells = cell.take(order)
@@ -212,7 +220,7 @@ def _put_off(
     rings = np.bincount(which, slanted[pairs]) > 0
     number, first = np.bincount(which), np.flatnonzero(new)
     for slant in (False, True):
-        chosen = (depth != 1) & (rings == slant)
+        chosen = rings == slant
         if chosen.any():
             members = order[chosen[which]]
             boxes = box.take(members, axis=1)

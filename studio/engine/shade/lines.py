@@ -1,6 +1,7 @@
 """Shade between the lines of a field: patterns where all lines run and face alike, every mirror by itself where not."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -58,13 +59,6 @@ def shade_of_lines(
     for number in range(len(rows)) if targets is None else targets:
         target, others = rows[number], (*rows[:number], *rows[number + 1 :])
         shade = (parallel if run_alike(target, others) else unlike).shade_of_line(target, others, suns)
-        found.append(
-            LineShade(
-                by_mirror=shade.by_mirror,
-                mean=shade.mean,
-                worst=shade.worst,
-                by_caster=np.insert(shade.by_caster, number, shade.by_own_row, axis=1),
-                by_own_row=shade.by_own_row,
-            )
-        )
+        by_caster = np.insert(shade.by_caster, number, shade.by_own_row, axis=1)
+        found.append(replace(shade, by_caster=by_caster))
     return tuple(found)

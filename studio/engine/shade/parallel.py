@@ -6,12 +6,15 @@ t - s (t.n)/(s.n) from the target's, t the offset caster minus target, s towards
 axis-aligned rectangle and the share is the exact area of a union of rectangles.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from studio.engine.shade.reach import (
     Bools,
+    Ints,
     fill_slots,
     index_range,
     left_out,
@@ -27,17 +30,36 @@ from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, pro
 class LineShade:
     """Shaded share (0..1) of the apertures of one line, for S suns, M places and C casting lines.
 
-    ``by_mirror`` (S, M) is exact (union of shadows), 0 at places left out; ``mean`` and ``worst`` (S,) are its mean and its
-    largest over the mirrors that are there. ``by_caster`` (S, C) is what each line would shade alone, and ``by_own_row`` (S,) the target's own row, each
-    a sum over its mirrors, so that they may together exceed ``mean``. A sun behind the apertures gives 0: there is
-    no light to lose.
+    ``mean`` and ``worst`` (S,) are its mean and its largest over the mirrors that are there, ``worst_mirror`` (S,) the place
+    of the first of those that lose most. ``by_caster`` (S, C) is what each line would shade alone, and ``by_own_row`` (S,)
+    the target's own row, each a sum over its mirrors, so that they may together exceed ``mean``. ``tell`` gives
+    ``by_mirror``. A sun behind the apertures gives 0: there is no light to lose.
     """
 
-    by_mirror: Floats
     mean: Floats
     worst: Floats
+    worst_mirror: Ints
     by_caster: Floats
     by_own_row: Floats
+    tell: Callable[[], Floats]
+
+    @cached_property
+    def by_mirror(self) -> Floats:
+        """Shares (S, M), exact (union of shadows), 0 at places left out; put together when first asked for."""
+        return self.tell()
+
+
+def line_shade(target: RowOfMirrors, by_mirror: Floats, by_line: Floats) -> LineShade:
+    """The shade of ``target`` from shares ``by_mirror`` (S, M), and from what its casters and last its own row shade alone,
+    ``by_line`` (S, C + 1)."""
+    return LineShade(
+        mean=target.mean(by_mirror),
+        worst=by_mirror.max(axis=1),
+        worst_mirror=by_mirror.argmax(axis=1),
+        by_caster=by_line[:, :-1],
+        by_own_row=by_line[:, -1],
+        tell=lambda: by_mirror,
+    )
 
 
 def union_of_rectangles(rectangles: Floats, *, used: Bools | None = None) -> Floats:
@@ -154,10 +176,4 @@ def shade_of_line(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns:
         taken = np.where(slots.used, single, 0.0) / own.prod()
         by_line += np.bincount(place.ravel(), taken.ravel(), by_line.size).reshape(by_line.shape)
     by_line /= target.mirrors
-    return LineShade(
-        by_mirror=by_mirror,
-        mean=target.mean(by_mirror),
-        worst=by_mirror.max(axis=1),
-        by_caster=by_line[:, :-1],
-        by_own_row=by_line[:, -1],
-    )
+    return line_shade(target, by_mirror, by_line)

@@ -85,7 +85,8 @@ class Look:
     """Some mirrors of the target of a ``task``, its ``seats`` (M,), under some of its suns, ``at`` (L,).
 
     ``light`` (L, 2): what a shadow shifts for each metre of height; ``order`` (2, L) its suns by each part of that. The
-    target's rows are ``rows`` long from ``first_row`` on. Each seat stands for ``stride`` mirrors.
+    target's rows are ``rows`` long from ``first_row`` on. Each seat stands for so many mirrors after one another as
+    ``stands_for`` (M,) says.
     """
 
     task: int
@@ -93,7 +94,7 @@ class Look:
     light: Floats
     order: Ints
     seats: Ints
-    stride: int
+    stands_for: Ints
     first_row: int
     rows: int
 
@@ -171,19 +172,19 @@ def _leaning(
     low, high = _boxes(rows, row, ends[look])
     bottom, top = np.maximum(low[:, 2], 0.0), high[:, 2]
     starts, stops = np.zeros((2, 2, len(row)), np.int64)
+    lights = {id(each.light): each for each in looks}  # targets that face alike share their light
+    shared = np.array([id(each.light) for each in looks])[look]
+    groups = [(each, np.flatnonzero(shared == which)) for which, each in lights.items()]
     with np.errstate(divide="ignore", invalid="ignore"):
         for axis in (0, 1):
             # the box meets the strip where its least y - l z is below half and its most above -half
             least, most = low[:, axis] - half[axis], high[:, axis] + half[axis]
             from_ = np.where(least == 0.0, 0.0, least / np.where(least > 0.0, top, bottom))
             to = np.where(most == 0.0, 0.0, most / np.where(most > 0.0, bottom, top))
-            first = 0
-            for each in looks:
-                some = slice(first, first + each.rows)
+            for each, some in groups:
                 lean = each.light[each.order[axis], axis]
                 starts[axis, some] = np.searchsorted(lean, from_[some])
                 stops[axis, some] = np.searchsorted(lean, to[some], side="right")
-                first += each.rows
     number = np.where(top > LEAST_LIFT_M, np.maximum(stops - starts, 0), 0)
     axis = number.argmin(axis=0)
     which = np.arange(len(row))

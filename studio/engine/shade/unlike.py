@@ -9,6 +9,7 @@ each pair of a casting line and a sun it is first asked whether any of the line'
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -18,9 +19,9 @@ from studio.engine.shade.reach import Bools, Ints
 from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors
 from studio.engine.shade.series import Look, rows_before, series_of
 
-DIM_STRIDE = 6
-"""At dim suns one mirror in so many is looked at."""
-_MOST_AT_ONCE = 1_000_000
+DIM_STRIDE = 5
+"""At dim suns one mirror stands for about so many."""
+_MOST_AT_ONCE = 2_000_000
 """Mirrors times suns of the lines that are worked out together."""
 
 
@@ -74,25 +75,27 @@ def _together(tasks: list[LineTask]) -> Iterator[LineShade]:
     found: list[list[_Seen]] = [[] for _task in tasks]
     if looks:
         seats = np.full((len(looks), max(len(look.seats) for look in looks)), np.nan)
-        for row, look in zip(seats, looks, strict=True):
-            row[: len(look.seats)] = look.seats
+        for look, its_seats in zip(looks, seats, strict=True):
+            its_seats[: len(look.seats)] = look.seats
         rows, half = rows_before(everyone), np.array(_half(tasks[0]))
         series = series_of(rows, looks, half)
         covered = cover(rows, series, seats, half)
+        mean = np.add.reduceat(covered.by_seat, covered.begins[:-1]) / np.diff(covered.begins)
+        worst = np.maximum.reduceat(covered.by_seat, covered.begins[:-1])
         suns = np.searchsorted(series.of_look, np.arange(len(looks) + 1)).tolist()
         pairs = np.searchsorted(series.look, np.arange(len(looks) + 1)).tolist()
         for number, look in enumerate(looks):
-            first, last = suns[number : number + 2]
-            some = slice(*pairs[number : number + 2])
-            at = look.at[series.sun[first:last]]
+            its, some = slice(*suns[number : number + 2]), slice(*pairs[number : number + 2])
+            at = look.at[series.sun[its]]
+            cells = slice(covered.begins[its.start], covered.begins[its.stop])
             found[look.task].append(
                 _Seen(
-                    look=look,
+                    stands_for=look.stands_for,
                     at=at,
-                    shares=covered.by_seat[covered.begins[first] : covered.begins[last]].reshape(
-                        at.size, len(look.seats)
-                    ),
-                    pairs=(at[series.seen[some] - first], series.row[some] - look.first_row),
+                    shares=covered.by_seat[cells].reshape(at.size, len(look.seats)),
+                    mean=mean[its],
+                    worst=worst[its],
+                    pairs=(at[series.seen[some] - its.start], series.row[some] - look.first_row),
                     by_series=covered.by_series[some] / len(look.seats),
                 )
             )
@@ -101,31 +104,40 @@ def _together(tasks: list[LineTask]) -> Iterator[LineShade]:
 
 @dataclass(frozen=True)
 class _Seen:
-    """What a look found: at the suns ``at`` (N,) under which any shadow may fall, ``shares`` (N, M) of its seats; and of
-    each of its ``pairs`` (sun and row, (P,) each) what the row's shadows cover alone, ``by_series`` (P,)."""
+    """What a look found: at the suns ``at`` (N,) under which any shadow may fall, ``shares`` (N, M) of its seats, each of
+    which ``stands_for`` (M,) so many mirrors, their plain ``mean`` and ``worst`` (N,); and of each of its ``pairs`` (sun and row, (P,)
+    each) what the row's shadows cover alone, ``by_series`` (P,)."""
 
-    look: Look
+    stands_for: Ints
     at: Ints
     shares: Floats
+    mean: Floats
+    worst: Floats
     pairs: tuple[Ints, Ints]
     by_series: Floats
 
 
 def _answer(task: LineTask, seen: Sequence[_Seen]) -> LineShade:
     target, suns = task.target, len(task.suns)
-    by_mirror, mean, worst = np.zeros((suns, target.count)), np.zeros(suns), np.zeros(suns)
+    mean, worst, worst_mirror = np.zeros(suns), np.zeros(suns), np.zeros(suns, np.intp)
     by_line = np.zeros((suns, len(task.casters) + 1))
     for some in seen:
-        shares, stride = some.shares, some.look.stride
-        if stride > 1:
-            nearest = np.minimum(np.arange(target.mirrors) // stride, shares.shape[1] - 1)
-            shares = shares[:, nearest]
-        by_mirror[some.at if not target.absent else np.ix_(some.at, target.there)] = shares
-        mean[some.at], worst[some.at] = shares.mean(axis=1), shares.max(axis=1)
+        mean[some.at], worst[some.at] = some.mean, some.worst
+        worst_mirror[some.at] = target.there[
+            (some.stands_for.cumsum() - some.stands_for)[some.shares.argmax(axis=1)]
+        ]
+        if len(some.stands_for) < target.mirrors:
+            mean[some.at] = some.shares @ (some.stands_for / target.mirrors)
         by_line[some.pairs] = some.by_series
-    return LineShade(
-        by_mirror=by_mirror, mean=mean, worst=worst, by_caster=by_line[:, :-1], by_own_row=by_line[:, -1]
-    )
+
+    def tell() -> Floats:
+        by_mirror = np.zeros((suns, target.count))
+        for some in seen:
+            shares = some.shares.repeat(some.stands_for, axis=1)
+            by_mirror[some.at if not target.absent else np.ix_(some.at, target.there)] = shares
+        return by_mirror
+
+    return LineShade(mean, worst, worst_mirror, by_line[:, :-1], by_line[:, -1], tell)
 
 
 def _looks(tasks: Sequence[LineTask]) -> list[Look]:
@@ -136,15 +148,22 @@ def _looks(tasks: Sequence[LineTask]) -> list[Look]:
     first_row = 0
     for number, task in enumerate(tasks):
         target, rows = task.target, len(task.casters) + 1
-        key = (id(task.suns), id(task.dim), target.axes)
+        key = (id(task.suns), None if task.dim is None else task.dim.tobytes(), target.axes)
         if key not in known:
             known[key] = _lights(task)
         for dim, at, light, order in known[key]:
-            stride = min(DIM_STRIDE, target.mirrors) if dim else 1
-            seats = target.there[stride // 2 :: stride]
-            found.append(Look(number, at, light, order, seats, stride, first_row, rows))
+            places, stands_for = _standing_for(target.mirrors, DIM_STRIDE if dim else 1)
+            found.append(Look(number, at, light, order, target.there[places], stands_for, first_row, rows))
         first_row += rows
     return sorted(found, key=lambda look: len(look.seats))
+
+
+@cache
+def _standing_for(mirrors: int, stride: int) -> tuple[Ints, Ints]:
+    """Of so many mirrors in a row those (M,) in the middle of groups of about ``stride``, and the sizes (M,) of these."""
+    groups = max(1, round(mirrors / stride))
+    bounds = np.rint(np.arange(groups + 1) * (mirrors / groups)).astype(np.intp)
+    return (bounds[:-1] + bounds[1:] - 1) // 2, np.diff(bounds)
 
 
 def _lights(task: LineTask) -> list[tuple[bool, Ints, Floats, Ints]]:
