@@ -7,7 +7,7 @@ import numpy as np
 
 from studio.engine.shade.gear import LineGear
 from studio.engine.shade.gear_shade import GearShade
-from studio.engine.shade.outlook import reached, reaches
+from studio.engine.shade.meeting import reached, reaches
 from studio.engine.shade.reach import Bools
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Tick, no_tick

@@ -9,7 +9,8 @@ import numpy as np
 from studio.engine.mirror.favour import TERMS, along_y, in_powers
 from studio.engine.shade.blocks import Shadows, covered, in_front, scan
 from studio.engine.shade.gear import KINDS, GearShape, LineGear, pose_gear
-from studio.engine.shade.outlook import Outlook, Sources, hits, outlook, reached, sources_of, steps_alike
+from studio.engine.shade.meeting import reached
+from studio.engine.shade.outlook import Outlook, Sources, hits, outlook, sources_of, steps_alike
 from studio.engine.shade.parallel import LineShade
 from studio.engine.shade.reach import Bools, Slots, fill_slots, not_left_out, patterns
 from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors

@@ -1,14 +1,14 @@
 """Which shadows of which lines may meet the apertures of a target, sun by sun: ranges of members of even series."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from studio.engine.shade.blocks import Shadows, cast
+from studio.engine.shade.blocks import Shadows
 from studio.engine.shade.gear import KINDS, LineGear
+from studio.engine.shade.meeting import rim_of, shadows_on
 from studio.engine.shade.reach import Bools, Ints, index_range, views
-from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, project, same_axes
+from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, project
 
 
 @dataclass(frozen=True)
@@ -26,18 +26,6 @@ class Sources:
     last: Ints  # (Q,)
     stride: Ints  # (Q,)
     absent: Bools | None  # [source, member] that are not there, None where all are
-
-
-def _shadows_on(line: LineGear, target: LineGear) -> Shadows:
-    """Shadows of ``line`` on the plane of the target's apertures, as if the two rows' first apertures were one."""
-    if same_axes(line.row, target.row):
-        return line.shadows
-    turn = np.array(line.row.axes) @ np.array(target.row.axes).T
-    bodies = line.bodies
-    turned = replace(
-        bodies, centre=bodies.centre @ turn, extents=bodies.extents @ turn, step=bodies.step @ turn
-    )
-    return cast(turned, target.row.into_mirror_frame(target.suns))
 
 
 def sources_of(series: list[Shadows], base: Floats, sun: Floats, suns: Ints) -> Sources:
@@ -139,60 +127,12 @@ def outlook(target: LineGear, casters: tuple[LineGear, ...], wanted: Bools) -> O
     sun = row.into_mirror_frame(target.suns)
     lit = np.flatnonzero((sun[:, 2] > LEAST_SUN_COSINE) & wanted)
     view = views(row, tuple(line.row for line in lines))
-    rim = np.stack([_rim(row, line.row) for line in lines])
-    sources = sources_of([_shadows_on(line, target) for line in lines], view.base + rim, sun, lit)
+    rim = np.stack([rim_of(row, line.row) for line in lines])
+    sources = sources_of([shadows_on(line, target) for line in lines], view.base + rim, sun, lit)
     low, high = hits(row, sources, mirrors=view.mirrors)
     return Outlook(row, lit, sources, low, high, view.mirrors, target.favour)
-
-
-def reached(target: LineGear, casters: tuple[LineGear, ...]) -> Bools:
-    """Suns (C, S) at which the mirrors or the gear of each of ``casters`` may meet an aperture of ``target``.
-
-    Where a line that moves does not reach another, before or after, that other's shade stays as it was. Never misses;
-    boxes around slanted shadows make it say yes a little too often.
-    """
-    everywhere = np.ones(len(target.suns), np.bool_)
-    view = outlook(target, casters, everywhere)
-    met = (view.high >= view.low)[:, : len(casters) * len(KINDS)]
-    by_caster = met.reshape(-1, view.lit.size, len(casters), len(KINDS)).any(axis=(0, 3))
-    found = np.zeros((len(casters), len(target.suns)), np.bool_)
-    found[:, view.lit] = by_caster.T
-    return found
-
-
-def reaches(caster: LineGear, targets: Sequence[LineGear]) -> Bools:
-    """Suns (T, S) at which ``caster`` may meet an aperture of each of T ``targets``: :func:`reached` turned round, quick
-    where many targets step and face alike."""
-    found = np.zeros((len(targets), len(caster.suns)), np.bool_)
-    alike = []
-    for place, target in enumerate(targets):
-        if _look_alike(targets[0].row, target.row) and steps_alike(target.row, caster.row):
-            alike.append(place)
-        else:
-            found[place] = reached(target, (caster,))[0]
-    if alike:
-        row = targets[alike[0]].row
-        sun = row.into_mirror_frame(caster.suns)
-        lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
-        seats = np.array([targets[place].row.first for place in alike])
-        base = row.into_mirror_frame(np.array(caster.row.first) - seats)[:, None] + _rim(row, caster.row)
-        sources = sources_of([_shadows_on(caster, targets[alike[0]])], base, sun, lit)
-        low, high = hits(row, sources, mirrors=max(targets[place].row.count for place in alike))
-        found[np.array(alike)[:, None], lit] = (high >= low).any(axis=1).reshape(len(alike), lit.size)
-    return found
 
 
 def steps_alike(one: RowOfMirrors, other: RowOfMirrors) -> bool:
     """Whether what a mirror of one row sees of the other depends on the difference of their numbers alone."""
     return views(one, (other,)).mirrors == one.count
-
-
-def _look_alike(one: RowOfMirrors, other: RowOfMirrors) -> bool:
-    same_size = (one.width_m, one.height_m, one.plane_z_m) == (other.width_m, other.height_m, other.plane_z_m)
-    return same_size and same_axes(one, other)
-
-
-def _rim(target: RowOfMirrors, other: RowOfMirrors) -> Floats:
-    """From the middle of the target's apertures to that of another row's, their vertices at one place: (3,)."""
-    rim = target.into_mirror_frame(other.plane_z_m * np.array(other.axes[2]))
-    return np.asarray(rim - np.array([0.0, 0.0, target.plane_z_m]))

@@ -16,7 +16,7 @@ from studio.engine.shade.gear_shade import (
     own_gear_share,
 )
 from studio.engine.shade.lines import shade_of_lines
-from studio.engine.shade.outlook import reached, reaches
+from studio.engine.shade.meeting import reached, reaches
 from studio.engine.shade.rows import Floats, RowOfMirrors
 
 # invented sizes of a small receiver, its pipe over the insulation and its frames
