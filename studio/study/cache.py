@@ -52,14 +52,15 @@ class Cache:
         self._bytes = 0
         self._lock = Lock()
 
-    def get(self, key: Hashable, compute: Callable[[], _T]) -> _T:
-        """The result for ``key``, computed if it is not held. Two threads may compute the same one; one is kept."""
+    def get(self, key: Hashable, compute: Callable[[], _T], *, size: int | None = None) -> _T:
+        """The result for ``key``, computed if it is not held; ``size`` spares counting its bytes. Two threads may compute the
+        same one; one is kept."""
         with self._lock:
             if key in self._held:
                 self._held.move_to_end(key)
                 return cast(_T, self._held[key][0])
         value = compute()
-        self.put(key, value)
+        self.put(key, value, size=size)
         return value
 
     def put(self, key: Hashable, value: Any, *, size: int | None = None) -> None:

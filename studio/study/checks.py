@@ -13,6 +13,7 @@ from studio.study.findings import Finding, Mend, numbered
 from studio.study.ground_checks import land_findings
 from studio.study.heat import oil_of, receiver_of
 from studio.study.light import LOSSES
+from studio.study.optics import errors_of
 from studio.study.reaching import Surroundings
 from studio.study.room import room_findings
 from studio.study.swing import swing_findings
@@ -269,8 +270,7 @@ def _weather(work: Worked) -> Iterator[Finding]:
 
 def _limits(work: Worked) -> Iterator[Finding]:
     """Where the studio itself knows less: what a reader of its numbers should be told."""
-    narrow = work.optics[0].table.errors if work.optics else None
-    if narrow is not None and not narrow.gaussian_sun_serves:
+    if work.optics and not errors_of(work.design).gaussian_sun_serves:
         yield Finding(
             key="sharp_sun",
             severity="note",

@@ -63,7 +63,7 @@ def _peak_share(design: Design, optics: LineOptics, sun: Array, part: int) -> fl
     receiver = design.receiver
     errors = errors_of(design)
     pose = optics.at_parts
-    frame = window_frames(optics.table.motion, pose.slide_m[[part]], pose.roll_deg[[part]])
+    frame = window_frames(optics.motion, pose.slide_m[[part]], pose.roll_deg[[part]])
     across = np.cross(frame.along, frame.forward[0])
     u, v = np.meshgrid(
         np.linspace(-0.5, 0.5, _PLACES) * receiver.window_width_m,

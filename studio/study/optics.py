@@ -1,7 +1,8 @@
 """Stage: what a mirror's optics does with the sun, hour by hour, without shade."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import floor
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 
 from studio.design.design import Design
 from studio.design.motion import Motion
+from studio.engine.mirror.favour import favour_of
 from studio.engine.mirror.form import Errors, Window
 from studio.engine.motion.held import held_optics
 from studio.engine.motion.pose import LineMotion
@@ -30,34 +32,63 @@ MOST_ALONG_AXIS = 0.8999
 """Cosine between a line and its mirrors' axis up to which its motion can be reckoned, a hair below the engine's own 0.9."""
 GRADE_STEP_PERCENT = 0.05
 """Over uneven ground lines whose grades round to the same multiple of this share their optics."""
+_OF_ITS_OWN = 100_000
+"""Bytes of optics between others, besides what it shares with them."""
 _SUNS_AT_ONCE = 1000
 """Suns that a table is grown by between two ticks."""
 TABLE_STEP_PERCENT = 2.0
 """Their tables are made for multiples of this grade only and blended between; a multiple of the step above."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LineOptics:
     """The optics of lines that stand and run alike, on the mean of their receivers.
 
-    ``cosine`` (P,) of incidence at the parts of the sunlit hours, 0 where the sun is behind the mirror; ``at_parts`` the shares
-    and poses there; ``node_cosine`` (N,) and ``at_nodes`` the same at the nodes of the shade table, and ``node_favour`` (N,
-    TERMS) how accepted light favours parts of the apertures there; ``grid_cosine`` (U,) and ``at_grid`` at the moments of the clear
-    grid. ``working`` (N,): the nodes that all but ``LEAST_LIGHT`` of
-    the clear year's accepted light comes from; ``bright`` (N,) the nodes that all but
-    ``DIM_LIGHT`` of its light on the apertures comes from.
+    ``cosine`` (P,) of incidence at the parts of the sunlit hours and ``grid_cosine`` (U,) at the moments of the clear grid, 0
+    where the sun is behind the mirror. ``parts`` and ``grid``: the shares and poses there, each a mean of those given with
+    their weights; ``at_nodes`` those at the nodes of the shade table, and ``node_over`` (N, TERMS) how accepted light lies over
+    the apertures there. ``bright`` (N,): the nodes that all but ``DIM_LIGHT`` of the clear year's light on the apertures comes
+    from. ``light`` (2, N): what of its accepted light comes from each node, by parts and by grid.
     """
 
-    table: OpticsTable
+    motion: LineMotion
     cosine: Array
-    at_parts: OpticsAt
-    node_cosine: Array
-    at_nodes: OpticsAt
-    node_favour: Array
-    working: NDArray[np.bool_]
-    bright: NDArray[np.bool_]
     grid_cosine: Array
-    at_grid: OpticsAt
+    parts: tuple[tuple[OpticsAt, float], ...]
+    grid: tuple[tuple[OpticsAt, float], ...]
+    at_nodes: OpticsAt
+    node_over: Array
+    bright: NDArray[np.bool_]
+    light: Array
+
+    @property
+    def at_parts(self) -> OpticsAt:
+        """Shares and poses (P,) at the parts of the sunlit hours; put together anew each time."""
+        return mean_of(self.parts)
+
+    @property
+    def at_grid(self) -> OpticsAt:
+        """Shares and poses (U,) at the moments of the clear grid; put together anew each time."""
+        return mean_of(self.grid)
+
+    @cached_property
+    def working(self) -> NDArray[np.bool_]:
+        """The nodes (N,) that all but ``LEAST_LIGHT`` of the clear year's accepted light comes from."""
+        of_parts, of_grid = self.light
+        return brightest(of_parts, LEAST_LIGHT) | brightest(of_grid, LEAST_LIGHT)
+
+    @cached_property
+    def node_favour(self) -> Array:
+        """How accepted light favours parts of the apertures (N, TERMS) at the nodes of the shade table."""
+        return favour_of(self.node_over)
+
+
+def mean_of(some: Sequence[tuple[OpticsAt, float]]) -> OpticsAt:
+    """The mean of shares and poses given with their weights, which sum to one."""
+    if len(some) == 1:
+        return some[0][0]
+    names = ("into_window", "accepted", "slide_m", "roll_deg")
+    return OpticsAt(**{name: sum(weight * getattr(one, name) for one, weight in some) for name in names})
 
 
 def motion_of(motion: Motion, along: Array) -> LineMotion:
@@ -203,21 +234,55 @@ def year_key(design: Design, placed: PlacedLine, sky: Sky) -> tuple[object, ...]
 def optics_of(
     design: Design, placed: PlacedLine, sky: Sky, cache: Cache, *, tick: Tick = no_tick
 ) -> LineOptics:
-    """The optics of one line over the year; lines that stand and run alike share it."""
+    """The optics of one line over the year; lines that stand and run alike share it.
+
+    Over uneven ground it is a mean of that of the motions beside the line's own, as their tables are; so lines of many grades
+    cost no more than these few. Held poses are chosen from the line's own light instead.
+    """
     key = year_key(design, placed, sky)
-    return cache.get(key, lambda: _optics(design, placed, sky, cache, tick))
+    beside = motions_beside(design, placed)
+    if len(beside) == 1 or "held" in (design.motion.slide, design.motion.roll):
+        return cache.get(key, lambda: _optics(design, placed, sky, cache, tick))
+
+    def of_motion(motion: LineMotion) -> LineOptics:
+        reads = ("beside", motion, *(part for part in key if not isinstance(part, LineMotion)))
+        return cache.get(reads, lambda: _optics(design, placed, sky, cache, tick, motion))
+
+    def between() -> LineOptics:
+        return _between(optics_motion(design, placed), [(of_motion(one), share) for one, share in beside])
+
+    return cache.get(key, between, size=_OF_ITS_OWN)
 
 
-def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache, tick: Tick) -> LineOptics:
+def _between(motion: LineMotion, beside: Sequence[tuple[LineOptics, float]]) -> LineOptics:
+    """The optics of a motion between others, given with their shares."""
+    first = beside[0][0]
+    return replace(
+        first,
+        motion=motion,
+        parts=tuple((its.parts[0][0], share) for its, share in beside),
+        grid=tuple((its.grid[0][0], share) for its, share in beside),
+        at_nodes=mean_of([(its.at_nodes, share) for its, share in beside]),
+        node_over=np.asarray(sum(share * its.node_over for its, share in beside)),
+        light=np.asarray(sum(share * its.light for its, share in beside)),
+    )
+
+
+def _optics(
+    design: Design, placed: PlacedLine, sky: Sky, cache: Cache, tick: Tick, motion: LineMotion | None = None
+) -> LineOptics:
+    """The optics of a line, or what it would be with another ``motion``."""
     parts = sky.part_suns @ placed.axes.T
     nodes = sky.nodes.suns @ placed.axes.T
     grid = sky.grid.suns @ placed.axes.T
     suns = np.concatenate([parts, nodes, grid])
-    table = table_covering(design, placed, suns, cache, tick=tick)
     spread = spread_of(design, placed)
 
+    def between(table_of: Callable[[LineMotion], OpticsTable]) -> OpticsTable:
+        return _between_tables(design, placed, table_of) if motion is None else table_of(motion)
+
     def over_receivers(motion: LineMotion) -> OpticsTable:
-        own = _table_of(design, motion, suns, cache)
+        own = _table_of(design, motion, suns, cache, tick)
         if spread.none:
             return own
         key = (
@@ -232,7 +297,8 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache, tick: Ti
         )
         return cache.get(key, lambda: spread_table(own, suns, spread))
 
-    meaned = _between_tables(design, placed, over_receivers)
+    table = between(lambda its: _table_of(design, its, suns, cache, tick))
+    meaned = between(over_receivers)
     held = "held" in (design.motion.slide, design.motion.roll)
 
     def at(suns: Array, clear: Array, days: NDArray[np.intp]) -> OpticsAt:
@@ -248,16 +314,15 @@ def _optics(design: Design, placed: PlacedLine, sky: Sky, cache: Cache, tick: Ti
     light = sky.nodes.leaning(clear * cosine * at_parts.accepted)
     of_grid = sky.grid.nodes.leaning(sky.grid.clear * grid_cosine * at_grid.accepted)
     return LineOptics(
-        table=table,
+        motion=meaned.motion,
         cosine=cosine,
-        at_parts=at_parts,
-        node_cosine=np.maximum(nodes[:, 2], 0.0),
-        at_nodes=meaned.at(nodes),
-        node_favour=table.favour_at(nodes),
-        working=brightest(light, LEAST_LIGHT) | brightest(of_grid, LEAST_LIGHT),
-        bright=brightest(sky.nodes.leaning(clear * cosine), DIM_LIGHT),
         grid_cosine=grid_cosine,
-        at_grid=at_grid,
+        parts=((at_parts, 1.0),),
+        grid=((at_grid, 1.0),),
+        at_nodes=meaned.at(nodes),
+        node_over=table.over_at(nodes),
+        bright=brightest(sky.nodes.leaning(clear * cosine), DIM_LIGHT),
+        light=np.stack([light, of_grid]),
     )
 
 

@@ -164,10 +164,14 @@ class OpticsTable:
             roll_deg=blend(self.roll_deg, nodes, weights),
         )
 
+    def over_at(self, suns: Floats) -> Floats:
+        """How accepted light lies over the aperture, (N, TERMS), for ``suns`` (N, 3); see :func:`favour_of`."""
+        return blend(self.over, *self.weights(suns))
+
     def favour_at(self, suns: Floats) -> Floats:
         """How accepted light favours parts of the aperture, (N, TERMS), for ``suns`` (N, 3): shares of the light itself,
         see :func:`favour_of`."""
-        return favour_of(blend(self.over, *self.weights(suns)))
+        return favour_of(self.over_at(suns))
 
 
 def blend(values: Floats, nodes: NDArray[np.intp], weights: Floats) -> Floats:
