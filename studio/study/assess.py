@@ -230,7 +230,9 @@ class Assessor:
         def poses(line: PlacedLine) -> Poses:
             its = optics[line.make]
             at = its.at_nodes
-            of_year = Poses(at.slide_m, at.roll_deg, its.working, its.bright, its.node_favour)
+            of_year = Poses(
+                at.slide_m, at.roll_deg, its.working, its.bright, its.bright_for_gear, its.node_favour
+            )
             return of_year.followed_by(winter_poses(design, line, winter, self.cache))
 
         of_make = {line.make: poses(line) for line in {line.make: line for line in placed}.values()}

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import floor
 
 import numpy as np
@@ -28,6 +28,8 @@ LEAST_LIGHT = 5e-5
 """Share of the clear year's accepted light that the darkest suns bring together; receivers are taken to rest at them."""
 DIM_LIGHT = 2e-3
 """Share of the clear year's light on the apertures that suns bring together at which some mirrors stand for all."""
+GEAR_DIM_LIGHT = 2e-2
+"""Share of its accepted light that suns bring together at which gear between unlike lines is looked at from some mirrors."""
 MOST_ALONG_AXIS = 0.8999
 """Cosine between a line and its mirrors' axis up to which its motion can be reckoned, a hair below the engine's own 0.9."""
 GRADE_STEP_PERCENT = 0.05
@@ -76,6 +78,11 @@ class LineOptics:
         """The nodes (N,) that all but ``LEAST_LIGHT`` of the clear year's accepted light comes from."""
         of_parts, of_grid = self.light
         return brightest(of_parts, LEAST_LIGHT) | brightest(of_grid, LEAST_LIGHT)
+
+    @cached_property
+    def bright_for_gear(self) -> NDArray[np.bool_]:
+        """The nodes (N,) that all but ``GEAR_DIM_LIGHT`` of the clear year's accepted light comes from."""
+        return brightest(self.light[0], GEAR_DIM_LIGHT)
 
     @cached_property
     def node_favour(self) -> Array:
@@ -139,8 +146,14 @@ def _rounded_grade(placed: PlacedLine) -> float:
 def _motion_at(design: Design, placed: PlacedLine, grade_percent: float) -> LineMotion:
     """The motion of a line that runs as ``placed`` on the plan, at another grade."""
     level = float(np.hypot(placed.along[0], placed.along[1]))
-    e = np.array([placed.along[0] / level, placed.along[1] / level, grade_percent / 100])
-    return motion_of(design.motion, placed.axes @ (e / np.linalg.norm(e)))
+    on_plan = float(placed.along[0]) / level, float(placed.along[1]) / level
+    return _motion(design.motion, on_plan, placed.axes.tobytes(), grade_percent)
+
+
+@lru_cache(maxsize=2000)
+def _motion(motion: Motion, on_plan: tuple[float, float], axes: bytes, grade_percent: float) -> LineMotion:
+    e = np.array([*on_plan, grade_percent / 100])
+    return motion_of(motion, np.frombuffer(axes).reshape(3, 3) @ (e / np.linalg.norm(e)))
 
 
 def errors_of(design: Design) -> Errors:

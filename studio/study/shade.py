@@ -102,14 +102,16 @@ class Suns:
 
 @dataclass(frozen=True)
 class Poses:
-    """Poses of a line at S suns, the suns ``active`` at which its receivers take light, and those ``bright`` ones that all
-    but hardly any of the light on its mirrors comes from; ``favour`` (S, TERMS): how the light that its windows accept favours
+    """Poses of a line at S suns, the suns ``active`` at which its receivers take light, those ``bright`` ones that all
+    but hardly any of the light on its mirrors comes from, and those ``bright_for_gear`` that all but little of what its
+    windows accept comes from; ``favour`` (S, TERMS): how the light that its windows accept favours
     parts of its apertures, 0 where that is not asked."""
 
     slide_m: Array
     roll_deg: Array
     active: Bools
     bright: Bools
+    bright_for_gear: Bools
     favour: Array
 
     def followed_by(self, others: "Poses") -> "Poses":
@@ -119,6 +121,7 @@ class Poses:
             np.concatenate([self.roll_deg, others.roll_deg]),
             np.concatenate([self.active, others.active]),
             np.concatenate([self.bright, others.bright]),
+            np.concatenate([self.bright_for_gear, others.bright_for_gear]),
             np.concatenate([self.favour, others.favour]),
         )
 
@@ -147,7 +150,7 @@ def shade_of_field(
 
     Gear counts with all shadows together at the suns at which the line's own receivers take light. At the others they
     rest, nothing of the light is lost to gear that would not be lost anyway, and the row's own gear is taken for it. At suns
-    that bring hardly any light some mirrors of a line stand for all.
+    that bring hardly any light some mirrors of a line stand for all where lines do not run alike.
 
     Not ``exact``: what gear adds is taken from the last exact answer, where there is one, and nothing is remembered. Mirrors
     are exact either way; gear changes far less than they do when a line moves, and costs most.
@@ -319,11 +322,14 @@ class _FieldWork:
             worst=mirrors.worst,
             own=own,
             kept=(rest, ~asked),
+            dim=~self.poses[scene.line.id].bright_for_gear,
         )
 
     def _own_gear(self, line: PlacedLine) -> GearShade:
         key = ("own gear", self.suns.key, _make(self.design), line.make)
-        return self.cache.get(key, lambda: own_gear_of_line(self.gears[line.id]))
+        # over a plane few lines differ, and over uneven ground nearly all
+        dim = None if self.design.ground.heights is None else ~self.poses[line.id].bright_for_gear
+        return self.cache.get(key, lambda: own_gear_of_line(self.gears[line.id], dim))
 
 
 def _with_gear_held(scene: Scene, shade: ShadeAt) -> tuple[ShadeAt, GearShade]:

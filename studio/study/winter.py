@@ -99,7 +99,9 @@ def winter_poses(design: Design, line: PlacedLine, winter: WinterSuns, cache: Ca
         suns = winter.suns @ line.axes.T
         at = table_covering(design, line, suns, cache).at(suns)
         everywhere = np.ones(len(suns), np.bool_)
-        return Poses(at.slide_m, at.roll_deg, everywhere, everywhere, np.zeros((len(suns), TERMS)))
+        return Poses(
+            at.slide_m, at.roll_deg, everywhere, everywhere, everywhere, np.zeros((len(suns), TERMS))
+        )
 
     return cache.get(("winter poses", winter.key, *optics_key(design, line), line.axes.tobytes()), pose)
 

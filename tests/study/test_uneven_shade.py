@@ -78,7 +78,7 @@ def kept(name: str) -> Kept:
     seen, everywhere = suns @ field.axes.T, np.ones(len(suns), np.bool_)
     table = table_covering(design, field.lines[0], seen, Cache())
     at = table.at(seen)
-    poses = Poses(at.slide_m, at.roll_deg, everywhere, everywhere, table.favour_at(seen))
+    poses = Poses(at.slide_m, at.roll_deg, everywhere, everywhere, everywhere, table.favour_at(seen))
     shades = shade_of_field(
         design, field.lines, Suns("drawn", suns), {line.id: poses for line in field.lines}, Cache()
     ).values()

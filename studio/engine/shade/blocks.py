@@ -9,7 +9,7 @@ Scan lines stand in the middle of the slabs between neighbouring corners. Inside
 midpoint is exact unless edges of two shadows cross there.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -61,6 +61,11 @@ class Shadows:
     stride: Ints
     of_mirrors: Bools
     absent: tuple[int, ...] = ()
+
+    def at(self, suns: Bools) -> "Shadows":
+        """The same under some of the suns (S,)."""
+        by_sun = ("centre", "extents", "half", "lift", "rises", "top")
+        return replace(self, **{name: getattr(self, name)[suns] for name in by_sun})
 
 
 def cast(bodies: Bodies, sun: Floats) -> Shadows:

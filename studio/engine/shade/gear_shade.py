@@ -17,6 +17,8 @@ from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors
 
 _LONG_ROW = 60
 """Neighbours either way that an interior mirror is given."""
+_LEAST_FRAMES = 4
+"""A row of fewer frames is not long."""
 _UPRIGHT_M = 1e-9
 _SLABS = 24
 """Slabs an aperture is cut into at least; the error falls with their square."""
@@ -74,8 +76,9 @@ def _present(sources: Sources, slots: Slots, *, mirrors: int) -> Bools:
     return np.asarray(within)
 
 
-_Found = tuple[Floats, Floats]
-"""Shares (R, mirrors) of apertures in the shade, and (R, mirrors) what of accepted light it takes besides."""
+_Found = tuple[Floats, Floats, Floats]
+"""Shares (R, mirrors) of apertures in the shade, what (R, mirrors) of accepted light it takes besides, and shares (R, mirrors)
+that mirrors alone shade, 0 where each mirror of a line is looked at."""
 
 
 def _shares(looks: Sequence[Outlook]) -> list[_Found]:
@@ -103,13 +106,16 @@ def _shares_together(looks: Sequence[Outlook]) -> list[_Found]:
     centre, extents = np.zeros((ends[-1], size, 2)), np.zeros((ends[-1], size, 3, 2))
     used = np.zeros((ends[-1], size), np.bool_)
     present = np.zeros((ends[-1], mirrors, size), np.bool_)
+    of_some = np.zeros((ends[-1], size), np.bool_)  # shadows of mirrors, where some mirrors stand for all
     for look, some, end in zip(looks, slots, ends, strict=True):
         mine, width = slice(end - len(some.row), end), some.k.shape[1]
+        if look.some is not None:
+            of_some[mine, :width] = some.used & (some.source % len(KINDS) == 0)
         used[mine, :width] = some.used
         centre[mine, :width], extents[mine, :width] = _bodies_in(look.sources, some)
         present[mine, : look.mirrors, :width] = _present(look.sources, some, mirrors=look.mirrors)
     period = lcm(*(int(stride) for look in looks for stride in look.sources.stride))
-    share, uneven = np.zeros((2, ends[-1], mirrors))
+    share, uneven, alone = np.zeros((3, ends[-1], mirrors))
     favour = _favours(looks, slots)
     crowd = used.sum(axis=1)
     limit = 0
@@ -118,20 +124,22 @@ def _shares_together(looks: Sequence[Outlook]) -> list[_Found]:
         rows = np.flatnonzero((crowd > below) & (crowd <= limit))
         if rows.size:
             most = int(crowd[rows].max())
-            share[rows], uneven[rows] = _crowd(
+            share[rows], uneven[rows], alone[rows] = _crowd(
                 looks[0].row,
                 centre[rows, :most],
                 extents[rows, :most],
                 used[rows, :most],
                 present[rows, :, :most],
+                of_some[rows, :most],
                 None if favour is None else favour[rows],
                 period=period,
             )
-    found = [(np.zeros(size), np.zeros(size)) for size in ((len(look.low), look.mirrors) for look in looks)]
-    for (whole, besides), some, end in zip(found, slots, ends, strict=True):
-        mine = slice(end - len(some.row), end)
-        whole[some.row] = share[mine, : whole.shape[1]]
-        besides[some.row] = uneven[mine, : whole.shape[1]]
+    found = []
+    for look, some, end in zip(looks, slots, ends, strict=True):
+        parts = np.zeros((3, len(look.low), look.mirrors))
+        for part, of_all in zip(parts, (share, uneven, alone), strict=True):
+            part[some.row] = of_all[end - len(some.row) : end, : look.mirrors]
+        found.append((parts[0], parts[1], parts[2]))
     return found
 
 
@@ -155,26 +163,33 @@ def _crowd(
     extents: Floats,
     used: Bools,
     present: Bools,
+    of_some: Bools,
     favour: Floats | None,
     *,
     period: int,
 ) -> _Found:
-    """Share (A, M) of apertures like the target's under K shadows, of which each of M mirrors sees those ``present``, and
-    what they take besides (A, M) of light that favours parts by ``favour`` (A, TERMS)."""
+    """Share (A, M) of apertures like the target's under K shadows, of which each of M mirrors sees those ``present``, what
+    they take besides (A, M) of light that favours parts by ``favour`` (A, TERMS), and what those ``of_some`` (A, K) shade
+    alone of the first mirror."""
     hidden = _hidden(target, centre, extents, used).astype(np.float32)
+    of_some = of_some & present[:, 0]
     present = present & (
         present.astype(np.float32) @ hidden == 0
     )  # what lies in another's shadow makes no pattern of its own
     shared = patterns(present, period=period)
-    needed: Bools = np.asarray(present.any(axis=1))
-    scans = scan(centre, extents, needed, width=target.width_m, height=target.height_m, slabs=_SLABS)
+    needed: Bools = np.asarray(present.any(axis=1) | of_some)
+    width, height = target.width_m, target.height_m
+    scans = scan(centre, extents, needed, width=width, height=height, slabs=_SLABS)
     weights = None
     if favour is not None:
-        levels = along_y(scans.y / (target.height_m / 2))
+        levels = along_y(scans.y / (height / 2))
         weights = np.einsum("fkq,fq->fk", in_powers(favour)[scans.row], levels)
-    area, besides = covered(scans, shared.row, shared.present, right=target.width_m / 2, weights=weights)
-    aperture = target.width_m * target.height_m
-    return np.asarray(area[shared.of] / aperture), np.asarray(besides[shared.of] / aperture)
+    area, besides = covered(scans, shared.row, shared.present, right=width / 2, weights=weights)
+    alone = np.zeros(present.shape[:2])
+    asked = np.flatnonzero(of_some.any(axis=1))
+    alone[asked, 0] = covered(scans, asked, of_some[asked], right=width / 2)[0]
+    aperture = width * height
+    return area[shared.of] / aperture, besides[shared.of] / aperture, alone / aperture
 
 
 def _hidden(target: RowOfMirrors, centre: Floats, extents: Floats, used: Bools) -> Bools:
@@ -198,7 +213,8 @@ class GearTask:
     All lines are posed for the same suns. ``own`` is what the target's gear does alone (:func:`own_gear_of_line`, which
     does not change when a line moves as a whole); where neither a foreign shadow nor one of the row's own mirrors
     reaches the target it is taken as it is, and without it computed. ``kept`` is an earlier answer with the suns (S,) at
-    which it still holds (see :func:`reached`).
+    which it still holds (see :func:`reached`). At the suns that are ``dim`` (S,) some mirrors stand for all, but where all
+    rows step alike.
     """
 
     target: LineGear
@@ -207,14 +223,18 @@ class GearTask:
     worst: Floats
     own: GearShade | None = None
     kept: tuple[GearShade, Bools] | None = None
+    dim: Bools | None = None
 
     def looks(self) -> list[Outlook]:
         """What reaches the target at the suns that nothing is known of."""
         wanted = np.ones(len(self.target.suns), np.bool_) if self.kept is None else ~self.kept[1]
         found = []
+        dim = np.zeros_like(wanted) if self.dim is None else self.dim
         for lines, suns in _by_step(self.target, self.casters, wanted):
-            look = outlook(self.target, lines, suns)
-            found.append(look if self.own is None else look.only(look.foreign()))
+            for roughly, some in ((False, suns & ~dim), (True, suns & dim)):
+                if some.any():
+                    look = outlook(self.target, lines, some, roughly=roughly)
+                    found.append(look if self.own is None else look.only(look.foreign()))
         return found
 
     def answer(self, looks: list[Outlook], shares: list[_Found]) -> GearShade:
@@ -226,7 +246,16 @@ class GearTask:
             if known is not None:
                 extra[holds], worst[holds] = known.extra[holds], known.worst[holds]
                 uneven[holds] = known.uneven[holds]
-        for look, (share, besides) in zip(looks, shares, strict=True):
+        for look, (share, besides, alone) in zip(looks, shares, strict=True):
+            if look.some is not None:
+                _places, each = look.some
+                by_view = (part.reshape(each.size, look.lit.size) for part in (share, besides, alone))
+                all_of_it, uneven_of_it, of_mirrors = by_view
+                weights = each / each.sum()
+                extra[look.lit] = np.maximum(weights @ (all_of_it - of_mirrors), 0.0)
+                worst[look.lit] = np.maximum(all_of_it.max(axis=0), self.worst[look.lit])
+                uneven[look.lit] = weights @ uneven_of_it
+                continue
             by_mirror, uneven_by = (self._by_mirror(look, part) for part in (share, besides))
             extra[look.lit] = np.maximum(by_mirror.mean(axis=1) - self.mean[look.lit], 0.0)
             worst[look.lit] = np.maximum(by_mirror.max(axis=1), self.worst[look.lit])
@@ -286,12 +315,26 @@ def _by_step(
     return [(tuple(alike), wanted & ~met), (casters, wanted & met)]
 
 
-def own_gear_of_line(line: LineGear) -> GearShade:
-    """Shade of the row's own gear on its own mirrors, ends of the row included, without any mirror's shadow."""
-    share, uneven = (
-        part[:, line.row.there] for part in _own_shares(line, line.shadows, mirrors=line.row.count)
-    )
-    return GearShade(extra=share.mean(axis=1), worst=share.max(axis=1), uneven=uneven.mean(axis=1))
+def own_gear_of_line(line: LineGear, dim: Bools | None = None) -> GearShade:
+    """Shade of the row's own gear on its own mirrors, ends of the row included, without any mirror's shadow; at the suns that
+    are ``dim`` (S,) that on the mirrors of its middle frame, of a row that is long and whole."""
+    row, together = line.row, int(line.shadows.stride.max())
+    if dim is None or row.absent or row.count < _LEAST_FRAMES * together:
+        dim = np.zeros(len(line.suns), np.bool_)
+    first = row.count // (2 * together) * together
+    extra, worst, uneven = np.zeros((3, len(line.suns)))
+    for some, begin, seats in ((~dim, 0, row.there), (dim, first, np.arange(together))):
+        if some.any():
+            seen = replace(
+                line.shadows.at(some), first=line.shadows.first - begin, last=line.shadows.last - begin
+            )
+            under = replace(
+                line, suns=line.suns[some], favour=None if line.favour is None else line.favour[some]
+            )
+            share, besides = (part[:, seats] for part in _own_shares(under, seen, mirrors=int(seats[-1]) + 1))
+            extra[some], worst[some] = share.mean(axis=1), share.max(axis=1)
+            uneven[some] = besides.mean(axis=1)
+    return GearShade(extra=extra, worst=worst, uneven=uneven)
 
 
 def own_gear_share(
@@ -315,7 +358,7 @@ def own_gear_share(
     return np.asarray(share.mean(axis=1))
 
 
-def _own_shares(line: LineGear, shadows: Shadows, *, mirrors: int) -> _Found:
+def _own_shares(line: LineGear, shadows: Shadows, *, mirrors: int) -> tuple[Floats, Floats]:
     """What is in the shadow of the row's own gear, by sun; its apertures cast nothing."""
     sun = line.row.into_mirror_frame(line.suns)
     lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
@@ -323,5 +366,7 @@ def _own_shares(line: LineGear, shadows: Shadows, *, mirrors: int) -> _Found:
     sources = sources_of([blind], np.zeros((1, 1, 3)), sun, lit)
     low, high = hits(line.row, sources, mirrors=mirrors)
     share, uneven = np.zeros((2, len(sun), mirrors))
-    share[lit], uneven[lit] = _shares([Outlook(line.row, lit, sources, low, high, mirrors, line.favour)])[0]
+    share[lit], uneven[lit], _alone = _shares(
+        [Outlook(line.row, lit, sources, low, high, mirrors, line.favour)]
+    )[0]
     return share, uneven

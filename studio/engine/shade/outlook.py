@@ -10,6 +10,9 @@ from studio.engine.shade.meeting import rim_of, shadows_on
 from studio.engine.shade.reach import Bools, Ints, index_range, views
 from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, project
 
+ROUGH_STRIDE = 4
+"""Where some mirrors stand for all, one frame's of about so many frames is looked at."""
+
 
 @dataclass(frozen=True)
 class Sources:
@@ -87,7 +90,8 @@ def _of_lines(sources: Sources, name: str) -> Floats:
 @dataclass(frozen=True)
 class Outlook:
     """Series that may shade a target under its suns ``lit`` (L,), and the ranges of their members that meet it; ``favour`` is
-    the target's own (:class:`LineGear`)."""
+    the target's own (:class:`LineGear`). ``some`` (V,): the mirrors that it looks from and how many (V,) each stands for; None
+    where all do."""
 
     row: RowOfMirrors
     lit: Ints
@@ -96,6 +100,7 @@ class Outlook:
     high: Ints
     mirrors: int
     favour: Floats | None = None
+    some: tuple[Ints, Floats] | None = None
 
     def foreign(self) -> Bools:
         """Suns (L,) at which anything but the target's own gear reaches it."""
@@ -121,16 +126,34 @@ def _any_view(met: Bools, suns: int) -> Bools:
     return np.asarray(met.any(axis=1).reshape(len(met) // max(suns, 1), suns).any(axis=0))
 
 
-def outlook(target: LineGear, casters: tuple[LineGear, ...], wanted: Bools) -> Outlook:
-    """What reaches the target of its own row and of ``casters`` under the suns ``wanted`` (S,)."""
+def outlook(
+    target: LineGear, casters: tuple[LineGear, ...], wanted: Bools, *, roughly: bool = False
+) -> Outlook:
+    """What reaches the target of its own row and of ``casters`` under the suns ``wanted`` (S,); ``roughly``: looked from some
+    mirrors, unless all rows step alike."""
     row, lines = target.row, (*casters, target)
     sun = row.into_mirror_frame(target.suns)
     lit = np.flatnonzero((sun[:, 2] > LEAST_SUN_COSINE) & wanted)
-    view = views(row, tuple(line.row for line in lines))
+    some = _some_mirrors(target) if roughly else None
+    view = views(row, tuple(line.row for line in lines), None if some is None else some[0])
     rim = np.stack([rim_of(row, line.row) for line in lines])
     sources = sources_of([shadows_on(line, target) for line in lines], view.base + rim, sun, lit)
     low, high = hits(row, sources, mirrors=view.mirrors)
-    return Outlook(row, lit, sources, low, high, view.mirrors, target.favour)
+    if view.mirrors == row.count:
+        some = None
+    return Outlook(row, lit, sources, low, high, view.mirrors, target.favour, some)
+
+
+def _some_mirrors(target: LineGear) -> tuple[Ints, Floats]:
+    """Mirrors (V,) that stand for all, as many after one another as share a frame, and for how many (V,) each does."""
+    there, together = target.row.there, int(target.shadows.stride.max())
+    groups = max(1, round(there.size / (ROUGH_STRIDE * together)))
+    bounds = np.rint(np.arange(groups + 1) * (there.size / groups)).astype(np.int64)
+    size = np.diff(bounds)
+    each = np.minimum(together, size)
+    first = bounds[:-1] + (size - each) // 2
+    places = np.repeat(first - (np.cumsum(each) - each), each) + np.arange(int(each.sum()))
+    return there[places], np.repeat(size / each, each)
 
 
 def steps_alike(one: RowOfMirrors, other: RowOfMirrors) -> bool:

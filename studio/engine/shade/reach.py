@@ -122,10 +122,12 @@ class Views:
     mirrors: int
 
 
-def views(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...]) -> Views:
-    """The views of ``target`` on ``casters``."""
+def views(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], some: Ints | None = None) -> Views:
+    """The views of ``target`` on ``casters``; where not all rows step alike of ``some`` (V,) of its mirrors, if they are
+    given."""
     alike = all(same_steps(target, caster) for caster in casters)
-    seats = target.vertices()[: 1 if alike else target.count]
+    each = np.arange(target.count) if some is None else some
+    seats = target.vertices()[np.zeros(1, np.intp) if alike else each]
     firsts = np.array([caster.first for caster in casters]).reshape(-1, 3)
     base = target.into_mirror_frame(firsts[None] - seats[:, None])
     return Views(base=base, mirrors=target.count if alike else 1)
