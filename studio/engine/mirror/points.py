@@ -1,5 +1,6 @@
 """Points that stand for the whole film: Gauss-Legendre within every strip, never across a rib."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil, sqrt
@@ -11,6 +12,8 @@ from studio.engine.mirror.form import Errors, Floats, MirrorForm, strip_points
 
 _SPREAD = 0.2
 """Spread of the images along a strip, as a share of the strip's length."""
+_SPREAD_STEPS = 10
+"""Suns farther off the axis share their points by spreads rounded up to one in so many."""
 _MOST = 48
 _FINER = 1.5
 
@@ -38,8 +41,8 @@ def point_counts(form: MirrorForm, errors: Errors, *, fineness: float = 1.0) -> 
 
     Across a flat strip the images lie as far apart as the points, across a bulging one farther. Along it, light at
     the angle i to the axis leaves the share 1 - cos i of the distance (the astigmatism of a mirror seen from the sphere
-    of radius f about its vertex: Coddington's foci at f cos i and f/cos i): a fifth, up to 37 degrees. Suns farther off
-    bring little.
+    of radius f about its vertex: Coddington's foci at f cos i and f/cos i): a fifth, up to 37 degrees. For suns farther
+    off see :func:`points_by_sun`.
     Where the focal lengths along and across differ, the spot lies at either or between, and their difference adds to
     the fifth. Gauss-Legendre sums of what such a blur smooths converge fast from there on. Never fewer than 3 across
     and 8 along. ``fineness`` multiplies both.
@@ -65,10 +68,29 @@ def _across(form: MirrorForm, errors: Errors, fineness: float) -> NDArray[np.int
     return np.minimum(np.maximum(counts, ceil(3 * fineness)), _MOST)
 
 
-@lru_cache(maxsize=16)
-def surface_points(form: MirrorForm, errors: Errors, *, fineness: float = 1.0) -> Points:
-    """Points over every strip of ``form``, as many as ``point_counts`` says; areas sum up to the film's."""
-    return _points(form, _across(form, errors, fineness), _along(form, errors, fineness, _SPREAD))
+@lru_cache(maxsize=64)
+def surface_points(
+    form: MirrorForm, errors: Errors, *, fineness: float = 1.0, spread: float = _SPREAD
+) -> Points:
+    """Points over every strip of ``form``, as many as ``point_counts`` says, or for images that lie over another
+    ``spread`` of a strip's length; areas sum up to the film's."""
+    return _points(form, _across(form, errors, fineness), _along(form, errors, fineness, spread))
+
+
+def points_by_sun(
+    form: MirrorForm, errors: Errors, suns: Floats
+) -> Iterator[tuple[NDArray[np.intp], Points]]:
+    """Which of ``suns`` (S, 3) share points, and these: ``surface_points``, and more along the strips the farther off the axis.
+
+    A pose is chosen on points as few as those of near suns, and finds the places where their sum is too high: weighed on
+    the same points, suns 40 degrees off and more would bring up to some 0.005 too much of what the mirror reflects.
+    """
+    far = np.ceil((1.0 - suns[:, 2]) * _SPREAD_STEPS).clip(_SPREAD * _SPREAD_STEPS, _SPREAD_STEPS)
+    for spread in np.unique(far):
+        yield (
+            np.flatnonzero(far == spread),
+            surface_points(form, errors, spread=float(spread) / _SPREAD_STEPS),
+        )
 
 
 @lru_cache(maxsize=16)

@@ -6,9 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from studio.engine.mirror.cone import cone_shares
+from studio.engine.mirror.cone import shares_by_sun
 from studio.engine.mirror.form import Errors, Floats, MirrorForm, Window
-from studio.engine.mirror.points import surface_points
 from studio.engine.motion.pose import LineMotion, best_poses, transverse_axes, window_frames
 from studio.errors import BadInputError
 
@@ -66,7 +65,7 @@ def test_on_an_east_west_line_a_sun_up_the_slope_is_met_by_a_plus_roll_and_one_i
 
 def tried(motion: LineMotion, sun: Floats, slide: float, roll: float) -> float:
     """The best of many poses within 1.5 windows of a pose, then of finer ones about it."""
-    points, best, span = surface_points(MIRROR, Errors()), -1.0, 1.5
+    best, span = -1.0, 1.5
     for _ in range(3):
         grid = np.linspace(-span, span, 21)
         slides, rolls = np.meshgrid(
@@ -74,7 +73,8 @@ def tried(motion: LineMotion, sun: Floats, slide: float, roll: float) -> float:
             np.clip(roll + np.degrees(grid * WINDOW.height_m / motion.arm_m), *motion.roll_limits_deg),
         )
         frames = window_frames(motion, slides.ravel(), rolls.ravel())
-        accepted = cone_shares(points, Errors(), WINDOW, np.tile(sun, (slides.size, 1)), frames).accepted
+        suns = np.tile(sun, (slides.size, 1))
+        accepted = shares_by_sun(MIRROR, Errors(), WINDOW, suns, frames).accepted
         top = int(np.argmax(accepted))
         best, slide, roll, span = float(accepted[top]), slides.ravel()[top], rolls.ravel()[top], span / 5
     return best
