@@ -321,10 +321,10 @@ def shares_by_sun(
     count = len(suns)
     into, accepted, u, v = np.zeros((4, count))
     found = Shares(into, accepted, u, v, np.zeros((count, TERMS)))
-    for rows, points in points_by_sun(form, errors, suns):
-        shares = cone_shares(points, errors, window, suns[rows], frames[rows])
+    for some in points_by_sun(form, errors, suns):
+        shares = cone_shares(some.weigh, errors, window, suns[some.rows], frames[some.rows])
         for name in ("into_window", "accepted", "u_m", "v_m", "over"):
-            getattr(found, name)[rows] = getattr(shares, name)
+            getattr(found, name)[some.rows] = getattr(shares, name)
     return found
 
 
