@@ -106,7 +106,7 @@ def slow_and_live(doc: Document, live: Live, every: int) -> tuple[SlowDays, Floa
     return slow, by_day[days].sum(axis=(1, 2)) / 1000, live.outlet_w.reshape(365, 24)[days].sum(axis=1) / 1000
 
 
-@pytest.mark.parametrize("name", list(FIELDS)[: None if FULL else 2])
+@pytest.mark.parametrize("name", FIELDS)
 def test_yearly_heat_agrees_within_half_a_per_cent(
     name: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

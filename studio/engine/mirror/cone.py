@@ -10,11 +10,12 @@ from dataclasses import dataclass
 from math import cos, radians
 
 import numpy as np
+from numpy.typing import NDArray
 
 from studio.engine.mirror.favour import TERMS, products
-from studio.engine.mirror.form import Errors, Floats, Window, rib_depth
+from studio.engine.mirror.form import Errors, Floats, MirrorForm, Window, rib_depth
 from studio.engine.mirror.normal import normal_below, quick_below
-from studio.engine.mirror.points import Points
+from studio.engine.mirror.points import Points, points_by_sun
 
 _BLOCK = 64_000
 _ORDERS = 3
@@ -42,7 +43,7 @@ class WindowFrames:
         x, y, z = self.along
         return np.asarray(self.forward @ np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]]))
 
-    def __getitem__(self, rows: slice) -> "WindowFrames":
+    def __getitem__(self, rows: slice | NDArray[np.intp]) -> "WindowFrames":
         return WindowFrames(self.centre[rows], self.along, self.forward[rows])
 
 
@@ -289,8 +290,8 @@ def cone_shares(points: Points, errors: Errors, window: Window, suns: Floats, fr
 
     The Gaussian sun serves where ``errors.gaussian_sun_serves``; below, the ray way with a disc is the better one. The
     bright sky about the sun is left out. How near the answer is hangs on ``points``: those of ``spot_points`` hold any
-    sun to 0.0005, those of ``surface_points`` a year's mean, and single suns far off the axis to 0.01. A sun
-    behind the aperture gives 0.
+    sun to 0.0005, those of ``surface_points`` a year's mean, and single suns far off the axis to 0.01 (see
+    :func:`shares_by_sun`). A sun behind the aperture gives 0.
     """
     count = len(suns)
     over, nowhere = np.zeros((count, TERMS)), np.full(count, np.nan)
@@ -311,6 +312,20 @@ def cone_shares(points: Points, errors: Errors, window: Window, suns: Floats, fr
         over[rows] = np.einsum("sp,pt->st", inside, parts) / total
         shares.u_m[rows], shares.v_m[rows] = spot_centre(landing, landing.light)
     return shares
+
+
+def shares_by_sun(
+    form: MirrorForm, errors: Errors, window: Window, suns: Floats, frames: WindowFrames
+) -> Shares:
+    """:func:`cone_shares` of ``suns`` (S, 3), those far off the axis on more points: :func:`points_by_sun`."""
+    count = len(suns)
+    into, accepted, u, v = np.zeros((4, count))
+    found = Shares(into, accepted, u, v, np.zeros((count, TERMS)))
+    for some in points_by_sun(form, errors, suns):
+        shares = cone_shares(some.weigh, errors, window, suns[some.rows], frames[some.rows])
+        for name in ("into_window", "accepted", "u_m", "v_m", "over"):
+            getattr(found, name)[some.rows] = getattr(shares, name)
+    return found
 
 
 def spot_centre(landing: Landing, light: Floats) -> tuple[Floats, Floats]:

@@ -18,13 +18,13 @@ from studio.engine.mirror.cone import (
     acceptance,
     blocks,
     blurs,
-    cone_shares,
     landings,
+    shares_by_sun,
     spot_centre,
 )
 from studio.engine.mirror.form import Errors, Floats, MirrorForm, Window
 from studio.engine.mirror.normal import quick_between
-from studio.engine.mirror.points import Points, search_points, surface_points
+from studio.engine.mirror.points import Points, points_by_sun
 from studio.errors import BadInputError
 from studio.text import _
 
@@ -151,22 +151,21 @@ def best_poses(
     window: Window,
     motion: LineMotion,
     suns: Floats,
-    *,
-    points: Points | None = None,
 ) -> Poses:
     """The pose within the limits that brings most accepted light, for every sun of ``suns`` (S, 3), free of any hold.
 
     From the centre of the spot the search steps out over one window either way, then in finer steps; equal yields go
     to the middle of the spot, so that the motion is smooth in the sun. It searches on fewer points than it weighs the
-    answer with. Suns behind the aperture bring 0 at the pose nearest to the mirror axis.
+    answer with, see :func:`shares_by_sun`. Suns behind the aperture bring 0 at the pose nearest to the mirror axis.
     """
-    points = surface_points(form, errors) if points is None else points
-    few = search_points(form, errors)
     toward = np.where((suns[:, 2] > 0)[:, None], suns, [0.0, 0.0, 1.0])
     slide, roll = np.empty(len(suns)), np.empty(len(suns))
-    for rows in blocks(len(suns), 4 * len(few)):
-        slide[rows], roll[rows] = _search(few, errors, window, motion, toward[rows])
-    shares = cone_shares(points, errors, window, suns, window_frames(motion, slide, roll))
+    for some in points_by_sun(form, errors, toward):
+        for part in blocks(len(some.rows), 4 * len(some.search)):
+            rows = some.rows[part]
+            slide[rows], roll[rows] = _search(some.search, errors, window, motion, toward[rows])
+    frames = window_frames(motion, slide, roll)
+    shares = shares_by_sun(form, errors, window, suns, frames)
     return Poses(slide, roll, shares.into_window, shares.accepted, shares.over)
 
 

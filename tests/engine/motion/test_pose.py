@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from studio.engine.mirror.cone import cone_shares
+from studio.engine.mirror.cone import cone_shares, shares_by_sun
 from studio.engine.mirror.form import Errors, Floats, MirrorForm, Window
-from studio.engine.mirror.points import surface_points
+from studio.engine.mirror.points import spot_points
 from studio.engine.motion.pose import LineMotion, best_poses, transverse_axes, window_frames
 from studio.errors import BadInputError
 
@@ -66,7 +66,7 @@ def test_on_an_east_west_line_a_sun_up_the_slope_is_met_by_a_plus_roll_and_one_i
 
 def tried(motion: LineMotion, sun: Floats, slide: float, roll: float) -> float:
     """The best of many poses within 1.5 windows of a pose, then of finer ones about it."""
-    points, best, span = surface_points(MIRROR, Errors()), -1.0, 1.5
+    best, span = -1.0, 1.5
     for _ in range(3):
         grid = np.linspace(-span, span, 21)
         slides, rolls = np.meshgrid(
@@ -74,7 +74,8 @@ def tried(motion: LineMotion, sun: Floats, slide: float, roll: float) -> float:
             np.clip(roll + np.degrees(grid * WINDOW.height_m / motion.arm_m), *motion.roll_limits_deg),
         )
         frames = window_frames(motion, slides.ravel(), rolls.ravel())
-        accepted = cone_shares(points, Errors(), WINDOW, np.tile(sun, (slides.size, 1)), frames).accepted
+        suns = np.tile(sun, (slides.size, 1))
+        accepted = shares_by_sun(MIRROR, Errors(), WINDOW, suns, frames).accepted
         top = int(np.argmax(accepted))
         best, slide, roll, span = float(accepted[top]), slides.ravel()[top], rolls.ravel()[top], span / 5
     return best
@@ -87,6 +88,28 @@ def test_no_pose_tried_by_hand_brings_half_a_per_cent_more(motion: LineMotion) -
     poses = best_poses(MIRROR, Errors(), WINDOW, motion, suns)
     for sun, slide, roll, accepted in zip(suns, poses.slide_m, poses.roll_deg, poses.accepted, strict=True):
         assert tried(motion, sun, float(slide), float(roll)) - accepted < 0.005
+
+
+@pytest.mark.parametrize("motion", [MOTION, OBLIQUE, NORTH_SOUTH])
+def test_what_poses_of_far_suns_bring_is_not_what_the_search_hoped_for(motion: LineMotion) -> None:
+    """Weighed on a spot's own points, which hold any sun to 0.0005: no bias, far off the axis either."""
+    generator = np.random.default_rng(5)
+    suns = suns_at(generator.uniform(-65, 65, 60), generator.uniform(-25, 25, 60))
+    poses = best_poses(MIRROR, Errors(), WINDOW, motion, suns)
+    frames = window_frames(motion, poses.slide_m, poses.roll_deg)
+    apart = [
+        poses.accepted[place]
+        - cone_shares(
+            spot_points(MIRROR, Errors(), sun=sun),
+            Errors(),
+            WINDOW,
+            sun[None],
+            frames[slice(place, place + 1)],
+        ).accepted[0]
+        for place, sun in enumerate(suns)
+    ]
+    assert abs(np.mean(apart)) < 0.002
+    assert np.max(np.abs(apart)) < 0.01
 
 
 def test_poses_keep_to_their_limits_and_a_fixed_one_to_its_value() -> None:
