@@ -119,6 +119,7 @@ class Assessor:
                 optics=work.optics,
                 hot=work.hot,
                 header=work.header,
+                heat=work.heat,
                 conflicts=work.conflicts,
                 shopping=work.shopping,
                 hours=hours,
@@ -166,7 +167,15 @@ class Assessor:
         )
         _told(watch, "heat", 0.7)
         heat = heat_of(
-            design, placed, header, sky, lights, cache, exact=exact, tick=_tick(watch, "heat", 0.7, 0.8)
+            design,
+            placed,
+            header,
+            sky,
+            lights,
+            cache,
+            exact=exact,
+            before=before.heat if before else None,
+            tick=_tick(watch, "heat", 0.7, 0.8),
         )
         _told(watch, "winter check", 0.8)
         checks, with_all = self._checked(placed, shades, winter, around, len(sky.nodes.suns))
@@ -341,7 +350,8 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
     through = year.outlet_kwh / gathered if gathered > 0 else 0.0
     unlike = {line.make: line for line in work.placed}
     pipes = {make: line_pipe_m(design, line) for make, line in unlike.items()}
-    shares = {id(light): _shade_shares(light) for light in work.lights}
+    unlike_lights = {id(light): light for light in work.lights}
+    shares = {key: _shade_shares(light) for key, light in unlike_lights.items()}
     results = []
     for place, line in enumerate(work.placed):
         light, winter, lay = work.lights[place], work.winter[place], lay_of(design, line)
