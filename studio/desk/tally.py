@@ -75,7 +75,7 @@ class Tally(QWidget):
         self._rules = [Rule(theme) for _number in range(4)]
         self._lay_out()
         self._rest = QTimer(self, singleShot=True, interval=_REST_MS)
-        self._rest.timeout.connect(self._show)
+        self._rest.timeout.connect(self._show_below)
         self.rail = Rail(self, session, theme)
         session.changed.connect(self._hear)
         freshness.changed.connect(self._show)
@@ -165,10 +165,16 @@ class Tally(QWidget):
         self._head.show_kept(state.document.kept is not None and state.kept_assessment is not None)
         if assessment is not None:
             self._show_figures(assessment)
+        self._show_below()
+        self._fit()
+
+    def _show_below(self) -> None:
+        """What lies below the figures."""
+        assessment = self._session.state.assessment
+        if assessment is not None:
             self._show_stairs(assessment)
         self._show_line(assessment)
         self._findings.show_findings(assessment.findings if assessment else None, stale=self._freshness.stale)
-        self._fit()
 
     def _show_progress(self) -> None:
         state = self._session.state

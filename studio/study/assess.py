@@ -350,12 +350,10 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
     through = year.outlet_kwh / gathered if gathered > 0 else 0.0
     unlike = {line.make: line for line in work.placed}
     pipes = {make: line_pipe_m(design, line) for make, line in unlike.items()}
-    unlike_lights = {id(light): light for light in work.lights}
-    shares = {key: _shade_shares(light) for key, light in unlike_lights.items()}
     results = []
     for place, line in enumerate(work.placed):
         light, winter, lay = work.lights[place], work.winter[place], lay_of(design, line)
-        absorbed, shade, horizon, obstacles = shares[id(light)]
+        absorbed, shade, horizon, obstacles = light.shade_shares
         results.append(
             LineResult(
                 id=line.id,
@@ -383,13 +381,3 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
             )
         )
     return tuple(results)
-
-
-def _shade_shares(light: LineLight) -> tuple[float, float, float, float]:
-    """Absorbed light in kWh; and of the light after cosine what shade, of it the horizon and obstacles, take."""
-    lost = light.losses_kwh.sum(axis=1)
-    on_aperture = float(light.facing_kwh.sum() - lost[0])
-    horizon, obstacles = float(lost[1]), float(lost[2])
-    shade = horizon + obstacles + float(lost[3] + lost[4])
-    by = 1.0 / on_aperture if on_aperture > 0 else 0.0
-    return float(light.absorbed_kwh.sum()), shade * by, horizon * by, obstacles * by
