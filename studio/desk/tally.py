@@ -45,6 +45,7 @@ class Tally(QWidget):
         self._session, self._theme, self._freshness = session, theme, freshness
         self._shape: tuple[object, ...] = ()
         self._level = FULL
+        self._read: dict[str, tuple[object, ...]] = {}
         self._stairs_folded = self._buy_folded = self._line_folded = False
         self._head = TallyHead(theme)
         self._progress = ProgressBlock(theme)
@@ -141,16 +142,24 @@ class Tally(QWidget):
             self._rest.start()
 
     def _show_figures(self, assessment: Assessment) -> None:
+        """Show all figures; those that read as they did, in the same state of the panel, cost a look."""
         kept = self._session.state.kept_assessment
         self._show_cost(assessment, kept)
+        design = assessment.design
+        about = (design.prices, design.marks, design.materials, self._freshness.stale)
         for key, row in (*self._main.items(), *self._buy.items()):
-            self._show_figure(row, key, assessment, kept)
+            value, before = assessment.figures.get(key), kept.figures.get(key) if kept else None
+            reads = (value, before, key == "shade_loss_winter" and assessment.lines, *about)
+            if self._read.get(key) != reads:
+                self._read[key] = reads
+                self._show_figure(row, key, assessment, kept)
         self._align()
 
     def _show(self) -> None:
         state = self._session.state
         assessment = state.assessment
         self._rest.stop()
+        self._read.clear()
         self._show_progress()
         parts = (
             self._cost,

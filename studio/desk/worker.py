@@ -154,7 +154,8 @@ class Worker(QObject):
         if request.revision == self._stopped_revision:
             return
         self._session.take_assessment(request.revision, answered.assessment)
-        if request.revision == self._session.state.revision:
+        state = self._session.state
+        if request.revision == state.revision and state.progress is not None:
             self._session.take_progress(None)
 
     def _fail(self, failed: Failed) -> None:

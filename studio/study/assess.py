@@ -131,7 +131,8 @@ class Assessor:
             header=work.header,
             figures=figures,
             staircase=staircase,
-            lines=_lines(work),
+            # the share of before leaves lines that nothing touched as they were, and so little is sent to the window
+            lines=_lines(work, _through(before.heat if before else work.heat)),
             months=months,
             materials=work.shopping.blocks,
             missing_prices=work.shopping.missing,
@@ -343,11 +344,15 @@ def _winter_with_all(
     )
 
 
-def _lines(work: Worked) -> tuple[LineResult, ...]:
+def _through(heat: FieldHeat) -> float:
+    """The share of the heat that headers took up and that came to the outlet."""
+    gathered = heat.year.outlet_kwh + heat.year.header_loss_kwh
+    return heat.year.outlet_kwh / gathered if gathered > 0 else 0.0
+
+
+def _lines(work: Worked, through: float) -> tuple[LineResult, ...]:
     """What each line brings: outlet heat is its own flow's enthalpy less its share of the header's loss."""
-    year, design = work.heat.year, work.design
-    gathered = year.outlet_kwh + year.header_loss_kwh
-    through = year.outlet_kwh / gathered if gathered > 0 else 0.0
+    design = work.design
     unlike = {line.make: line for line in work.placed}
     pipes = {make: line_pipe_m(design, line) for make, line in unlike.items()}
     results = []
