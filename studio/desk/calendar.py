@@ -39,6 +39,7 @@ class Calendar(QWidget):
         self._show()
 
     def _hear(self, old: State, new: State) -> None:
+        was = self.picture.calendar
         if new.assessment is not old.assessment or new.revision != old.revision:
             self._show()
         if new.calendar_of != old.calendar_of:
@@ -48,7 +49,8 @@ class Calendar(QWidget):
         if (
             new.moment != old.moment
             or new.calendar_of != old.calendar_of
-            or new.assessment is not old.assessment
+            or (new.assessment is None) != (old.assessment is None)
+            or self.picture.calendar is not was
             or new.shown.site is not old.shown.site
         ):
             self._head.refresh()

@@ -45,6 +45,7 @@ class Tally(QWidget):
         self._session, self._theme, self._freshness = session, theme, freshness
         self._shape: tuple[object, ...] = ()
         self._level = FULL
+        self._read: dict[str, tuple[object, ...]] = {}
         self._stairs_folded = self._buy_folded = self._line_folded = False
         self._head = TallyHead(theme)
         self._progress = ProgressBlock(theme)
@@ -75,7 +76,7 @@ class Tally(QWidget):
         self._rules = [Rule(theme) for _number in range(4)]
         self._lay_out()
         self._rest = QTimer(self, singleShot=True, interval=_REST_MS)
-        self._rest.timeout.connect(self._show)
+        self._rest.timeout.connect(self._show_below)
         self.rail = Rail(self, session, theme)
         session.changed.connect(self._hear)
         freshness.changed.connect(self._show)
@@ -141,16 +142,24 @@ class Tally(QWidget):
             self._rest.start()
 
     def _show_figures(self, assessment: Assessment) -> None:
+        """Show all figures; those that read as they did, in the same state of the panel, cost a look."""
         kept = self._session.state.kept_assessment
         self._show_cost(assessment, kept)
+        design = assessment.design
+        about = (design.prices, design.marks, design.materials, self._freshness.stale)
         for key, row in (*self._main.items(), *self._buy.items()):
-            self._show_figure(row, key, assessment, kept)
+            value, before = assessment.figures.get(key), kept.figures.get(key) if kept else None
+            reads = (value, before, key == "shade_loss_winter" and assessment.lines, *about)
+            if self._read.get(key) != reads:
+                self._read[key] = reads
+                self._show_figure(row, key, assessment, kept)
         self._align()
 
     def _show(self) -> None:
         state = self._session.state
         assessment = state.assessment
         self._rest.stop()
+        self._read.clear()
         self._show_progress()
         parts = (
             self._cost,
@@ -165,10 +174,16 @@ class Tally(QWidget):
         self._head.show_kept(state.document.kept is not None and state.kept_assessment is not None)
         if assessment is not None:
             self._show_figures(assessment)
+        self._show_below()
+        self._fit()
+
+    def _show_below(self) -> None:
+        """What lies below the figures."""
+        assessment = self._session.state.assessment
+        if assessment is not None:
             self._show_stairs(assessment)
         self._show_line(assessment)
         self._findings.show_findings(assessment.findings if assessment else None, stale=self._freshness.stale)
-        self._fit()
 
     def _show_progress(self) -> None:
         state = self._session.state

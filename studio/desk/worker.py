@@ -1,25 +1,20 @@
-"""Background assessment: a frozen request with a revision goes in, an assessment comes out; the newest request wins.
+"""Background assessment: frozen requests with a revision go in, assessments come out; the newest request wins.
 
-One thread computes. Qt is touched on the window's thread only: the thread's words arrive there by queued signals.
+One thread asks and hears. A request goes out at once, also while an older one is being worked out, so that the assessor is
+never idle while a hand drags. Qt is touched on the window's thread only: the thread's words arrive there by queued signals.
 """
 
 import sys
 import threading
-import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Protocol
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
-from studio.design.design import Design, Document
 from studio.desk.session import Session
 from studio.desk.state import Progress, State
 from studio.errors import StillfieldError
-from studio.study.assessment import Assessment
-
-Watch = Callable[[str, float], bool]
-"""Told the stage and how far (0..1) it is; answers whether to go on."""
+from studio.study.requests import Answered, Failed, Request, Told, Word
 
 REST_MS = 150
 """How long the hand must rest before the calendar is worked out."""
@@ -32,16 +27,25 @@ GRACE_S = 1.0
 only adds the calendar makes way at once."""
 _SWITCH_S = 0.0002
 """An answer is taken in at several turns of its thread; each waits no longer than this for the window's."""
-_TELL_S = 0.05
 
 
 class Assesses(Protocol):
-    """What the worker needs of an assessor. After ``watch`` has answered no it raises; what it raises is dropped."""
+    """What the worker needs of an assessor; all but ``wake`` is called on one thread."""
 
-    def assess(
-        self, document: Document, design: Design, *, watch: Watch, calendar: bool = False, exact: bool = True
-    ) -> Assessment:
-        """Everything that follows from the design; with the sun calendar if asked, near enough while a hand drags."""
+    def post(self, request: Request) -> None:
+        """Ask for what is newest now, whether or not an older one is still being worked out."""
+        ...
+
+    def hear(self) -> Word | None:
+        """Wait for the next word of what was posted; None if woken before."""
+        ...
+
+    def wake(self) -> None:
+        """Have whoever hears return at once."""
+        ...
+
+    def stop(self) -> None:
+        """Leave all that was posted."""
         ...
 
 
@@ -52,24 +56,11 @@ def assessor_apart() -> Assesses:
     return AssessorApart()
 
 
-@dataclass(frozen=True)
-class Request:
-    """What is to be assessed."""
-
-    revision: int
-    document: Document
-    design: Design
-    calendar: bool
-    exact: bool
-
-
 class _Voice(QObject):
     """The thread's way to the window."""
 
-    answered = Signal(object, object)
-    failed = Signal(object, object)
-    went_on = Signal(object, str, float)
-    idle = Signal()
+    said = Signal(object)
+    broke = Signal(object)
 
 
 class Worker(QObject):
@@ -86,15 +77,12 @@ class Worker(QObject):
         self._make = make
         self._voice = _Voice()
         queued = Qt.ConnectionType.QueuedConnection
-        self._voice.answered.connect(self._take, queued)
-        self._voice.failed.connect(self._fail, queued)
-        self._voice.went_on.connect(self._progress, queued)
-        self._voice.idle.connect(self._rest_now, queued)
+        self._voice.said.connect(self._take_in, queued)
+        self._voice.broke.connect(self.crashed, queued)
         self._state = threading.Condition()
+        self._assessor: Assesses | None = None
         self._next: Request | None = None
-        self._running: Request | None = None
-        self._stop_running = False
-        self._closed = False
+        self._stopping = self._closed = False
         self._stopped_revision = -1
         self._rest = QTimer(self, interval=rest_ms, singleShot=True)
         self._rest.timeout.connect(self._ask_for_calendar)
@@ -110,7 +98,8 @@ class Worker(QObject):
     def stop(self) -> None:
         """Leave what is being worked out; the figures there were stay, with their sign."""
         with self._state:
-            self._next, self._stop_running = None, True
+            self._next, self._stopping = None, True
+            self._call()
         self._rest.stop()
         self._stopped_revision = self._session.state.revision
         self._session.take_progress(None)
@@ -118,12 +107,17 @@ class Worker(QObject):
     def close(self) -> None:
         """Stop the thread and wait for it."""
         with self._state:
-            self._closed = self._stop_running = True
-            self._next = None
-            self._state.notify_all()
+            self._closed = True
+            self._call()
         self._rest.stop()
         if self._thread.is_alive():
             self._thread.join(timeout=5.0)
+
+    def _call(self) -> None:
+        """Have the thread look at what is wanted now, whichever it waits for."""
+        self._state.notify_all()
+        if self._assessor is not None:
+            self._assessor.wake()
 
     # on the window's thread ------------------------------------------------------------------------------------
 
@@ -133,39 +127,52 @@ class Worker(QObject):
 
     def _post(self, *, calendar: bool) -> None:
         state = self._session.state
+        exact = calendar or state.preview is None or state.steady
+        grace = 0.0 if calendar else GRACE_S
         with self._state:
-            exact = calendar or state.preview is None or state.steady
-            self._next = Request(state.revision, state.document, state.shown, calendar, exact)
-            self._state.notify_all()
+            self._next = Request(state.document, state.shown, calendar, exact, grace, state.revision)
+            self._call()
 
     def _ask_for_calendar(self) -> None:
         state = self._session.state
         if state.fresh and state.assessment is not None and state.assessment.calendar is None:
             self._post(calendar=True)
 
-    def _rest_now(self) -> None:
-        self._rest.start()
+    def _take_in(self, word: Word) -> None:
+        match word:
+            case Answered():
+                self._take(word)
+            case Failed():
+                self._fail(word)
+            case Told():
+                self._progress(word)
 
-    def _take(self, request: Request, assessment: Assessment) -> None:
+    def _take(self, answered: Answered) -> None:
+        request = answered.request
+        if not request.calendar:
+            self._rest.start()
         if request.revision == self._stopped_revision:
             return
-        self._session.take_assessment(request.revision, assessment)
-        if request.revision == self._session.state.revision:
+        self._session.take_assessment(request.revision, answered.assessment)
+        state = self._session.state
+        if request.revision == state.revision and state.progress is not None:
             self._session.take_progress(None)
 
-    def _fail(self, request: Request, error: Exception) -> None:
-        if request.revision != self._session.state.revision:
+    def _fail(self, failed: Failed) -> None:
+        if failed.request.revision != self._session.state.revision:
             return
         self._session.take_progress(None)
-        if isinstance(error, StillfieldError):
-            self._session.update(notice=str(error))
+        if isinstance(failed.error, StillfieldError):
+            self._session.update(notice=str(failed.error))
         else:
-            self.crashed.emit(error)
+            self.crashed.emit(failed.error)
 
-    def _progress(self, request: Request, stage: str, share: float) -> None:
+    def _progress(self, told: Told) -> None:
+        if told.seconds < (PATIENCE_S if told.request.exact else DRAG_PATIENCE_S):
+            return
         revision = self._session.state.revision
-        if request.revision == revision and revision not in (self._stopped_revision, self._done()):
-            self._session.take_progress(Progress(stage, share))
+        if told.request.revision == revision and revision not in (self._stopped_revision, self._done()):
+            self._session.take_progress(Progress(told.stage, told.share))
 
     def _done(self) -> int:
         state = self._session.state
@@ -174,54 +181,40 @@ class Worker(QObject):
     # on the thread ---------------------------------------------------------------------------------------------
 
     def _work(self) -> None:
+        """Post what is wanted as it comes, hand on what is heard."""
         assessor: Assesses | None = None
-        while (request := self._wait()) is not None:
+        awaited: Request | None = None
+        while self._called(idle=awaited is None):
             try:
                 assessor = assessor or self._make()
-                answer = assessor.assess(
-                    request.document,
-                    request.design,
-                    watch=self._watch(request),
-                    calendar=request.calendar,
-                    exact=request.exact,
-                )
+                request, stopping = self._wanted(assessor)
+                if stopping:
+                    assessor.stop()
+                    awaited = None
+                if request is not None:
+                    assessor.post(request)
+                    awaited = request
+                word = assessor.hear() if awaited is not None else None
             except Exception as error:
-                if not self._told_to_stop() and not self._overtaken(request):
-                    self._voice.failed.emit(request, error)
-            else:
-                self._voice.answered.emit(request, answer)
-                if not request.calendar:
-                    self._voice.idle.emit()
+                awaited = None
+                self._voice.broke.emit(error)
+                continue
+            if word is not None:
+                self._voice.said.emit(word)
+                if word.request is awaited and not isinstance(word, Told):
+                    awaited = None
 
-    def _wait(self) -> Request | None:
+    def _called(self, *, idle: bool) -> bool:
+        """Whether to go on; whoever is idle waits until there is something to do."""
         with self._state:
-            self._running = None
-            self._state.wait_for(lambda: self._closed or self._next is not None)
-            if self._closed:
-                return None
-            self._running, self._next, self._stop_running = self._next, None, False
-            return self._running
+            while idle and not (self._next or self._stopping or self._closed):
+                self._state.wait()
+            return not self._closed
 
-    def _told_to_stop(self) -> bool:
+    def _wanted(self, assessor: Assesses) -> tuple[Request | None, bool]:
+        """What is to be asked for, and whether to leave first what was; from now on ``assessor`` is woken for the next."""
         with self._state:
-            return self._stop_running
-
-    def _overtaken(self, request: Request) -> bool:
-        with self._state:
-            return self._next is not None and self._next.revision != request.revision
-
-    def _watch(self, request: Request) -> Watch:
-        begun = told = time.monotonic()
-        patience = PATIENCE_S if request.exact else DRAG_PATIENCE_S
-
-        def watch(stage: str, share: float) -> bool:
-            nonlocal told
-            now = time.monotonic()
-            if now - begun > patience and now - told > _TELL_S:
-                told = now
-                self._voice.went_on.emit(request, stage, share)
-            if (request.calendar or now - begun > GRACE_S) and self._overtaken(request):
-                return False
-            return not self._told_to_stop()
-
-        return watch
+            self._assessor = assessor
+            request, stopping = self._next, self._stopping
+            self._next, self._stopping = None, False
+            return request, stopping

@@ -1,80 +1,46 @@
 """An assessor in a process of its own, so that a window that paints and an assessment that computes never wait for each
-other's turn at the interpreter.
+other's turn at the interpreter. What goes to that process and comes back is in ``serving``.
 
-Over one pipe go what is asked for and a stop; back come stages, and at last an assessment or what went wrong. Of a design
-and of an assessment only what is another than in the last one is sent, so that a drag moves little more than its line. The
-process ends when its end of the pipe closes, however the other process ends.
+Whoever only wants an answer asks :meth:`AssessorApart.assess`. Whoever follows a hand posts each request as it comes, also
+while an older one is being worked out, and hears answers as they come: then the process is never idle for as long as it
+takes to notice an answer and ask anew.
 """
 
 import os
-import traceback
+import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from contextlib import contextmanager, suppress
+from dataclasses import replace
 from multiprocessing import get_context
-from multiprocessing.connection import Connection
-from time import monotonic
+from multiprocessing.connection import Connection, wait
 
 from studio.design.design import Design, Document
-from studio.errors import BadInputError, ComputationError, StillfieldError
+from studio.errors import BadInputError, ComputationError
 from studio.study.assessment import Assessment
-from studio.study.changes import Changes, changed, changes
+from studio.study.changes import changed, changes
+from studio.study.requests import Answered, Failed, Request, Told, Word
+from studio.study.serving import Answer, Asked, Fault, Stage, Stop, serve
 from studio.study.watch import StoppedError, Watch, go_on
 from studio.text import _
 
 _PATIENCE_S = 0.02
 """How often the asker is asked whether to go on, while a stage is being worked out."""
-_GLANCES = 5
-"""While a hand drags, of so many answers one brings findings and material list too; the others what is read at a glance."""
-_TELL_S = 0.05
-"""How often at most a stage is told."""
-
-
-@dataclass(frozen=True)
-class _Asked:
-    """What is to be assessed; ``assets`` only where they are others than before, ``design`` by what is another in it."""
-
-    assets: tuple[tuple[str, bytes], ...] | None
-    design: Changes
-    calendar: bool
-    exact: bool
-
-
-@dataclass(frozen=True)
-class _Stage:
-    name: str
-    share: float
-
-
-@dataclass(frozen=True)
-class _Answer:
-    """An assessment but for its design, which the asker has: whole, or what is another than in the last one."""
-
-    whole: Assessment | None
-    by: Changes
-
-
-@dataclass(frozen=True)
-class _Failed:
-    """What went wrong: a sentence for a person, or the trace of a fault of ours."""
-
-    text: str
-    ours: bool
-
-
-@dataclass(frozen=True)
-class _Stop:
-    """Leave what is being worked out."""
 
 
 class AssessorApart:
-    """Assesses in a process of its own; asks and answers as :class:`Assessor`. For one thread at a time."""
+    """Assesses in a process of its own. For one thread at a time, but for :meth:`wake`."""
 
     def __init__(self) -> None:
+        self._context = get_context("spawn")
         self._pipe: Connection[object, object] | None = None
-        self._assets: tuple[tuple[str, bytes], ...] | None = None
-        self._asked = self._nothing = Design()
-        self._last: Assessment | None = None
+        self._nothing = Design()
+        self._begin_anew()
+        self._number = 0
+        self._newest: Request | None = None
+        self._died = False
+        self._ears, self._bell = self._context.Pipe(duplex=False)
+        self._rung = False
+        self._ringing = threading.Lock()
 
     def assess(
         self,
@@ -85,65 +51,129 @@ class AssessorApart:
         calendar: bool = True,
         exact: bool = True,
     ) -> Assessment:
-        """Everything that follows from the design. A process that died is started anew, once."""
-        wanted = document.design if design is None else design
-        for last in (False, True):
-            try:
-                return self._ask(document, wanted, watch, calendar=calendar, exact=exact)
-            except (EOFError, OSError) as error:
-                self._pipe = None
-                if last:
-                    raise ComputationError(
-                        _("The process that works out the design ended by itself; save and start again.")
-                    ) from error
-        raise AssertionError("unreachable")
-
-    def _ask(
-        self, document: Document, design: Design, watch: Watch, *, calendar: bool, exact: bool
-    ) -> Assessment:
-        if self._pipe is None:
-            self._pipe, self._assets, self._asked, self._last = _started(), None, self._nothing, None
-        pipe = self._pipe
-        assets = None if document.assets is self._assets else document.assets
-        pipe.send(_Asked(assets, changes(design, self._asked), calendar, exact))
-        self._assets, self._asked = document.assets, design
-        stage, stopping = _Stage("", 0.0), False
+        """Everything that follows from the design, as :meth:`Assessor.assess` has it. A process that died is started anew,
+        once. What the process says of requests posted before is dropped."""
+        asked = Request(document, document.design if design is None else design, calendar, exact)
+        self.post(asked)
+        stage, share = "", 0.0
         while True:
-            answer = pipe.recv() if pipe.poll(_PATIENCE_S) else stage
-            match answer:
-                case _Stage():
-                    stage = answer
-                    if not stopping and not watch(stage.name, stage.share):
-                        pipe.send(_Stop())
-                        stopping = True
-                case _Answer():
-                    self._last = _taken(answer, self._last)
-                    if stopping:
-                        raise StoppedError("stopped")
-                    return replace(self._last, design=design)
-                case _Failed():
-                    if stopping:
-                        raise StoppedError("stopped")
-                    if answer.ours:
-                        raise RuntimeError(answer.text)
-                    raise BadInputError(answer.text)
+            match self.hear(_PATIENCE_S):
+                case Answered(request, assessment) if request is asked:
+                    return assessment
+                case Failed(request, error) if request is asked:
+                    raise error
+                case Told(request) as told if request is asked:
+                    stage, share = told.stage, told.share
+            if not watch(stage, share):
+                self.stop()
+                raise StoppedError("stopped")
+
+    def post(self, request: Request) -> None:
+        """Ask for what is newest now; it is begun as soon as the process is free."""
+        self._newest = request
+        with suppress(OSError):  # whoever hears finds that the process is gone
+            self._send(request)
+
+    def stop(self) -> None:
+        """Leave all that was posted: nothing is heard of it, unless it was on its way already."""
+        self._newest = None
+        if self._pipe is not None:
+            with suppress(OSError):
+                self._pipe.send(Stop())
+
+    def wake(self) -> None:
+        """Have whoever hears return at once, with nothing unless there is something. For any thread."""
+        with self._ringing:
+            if not self._rung:
+                self._rung = True
+                self._bell.send_bytes(b"!")
+
+    def hear(self, timeout_s: float | None = None) -> Word | None:
+        """The next word; None after so many seconds without one, or woken. A process that died is started anew and asked
+        for the newest request; where it dies again over that, the request has failed."""
+        try:
+            return self._heard(timeout_s)
+        except (EOFError, OSError) as error:
+            self._pipe = None
+            request, again = self._newest, not self._died
+            self._died = again
+            if request is None:
+                return None
+            if again:
+                self.post(request)
+                return None
+            self._newest = None
+            told = ComputationError(
+                _("The process that works out the design ended by itself; save and start again.")
+            )
+            told.__cause__ = error
+            return Failed(request, told)
+
+    # the pipe --------------------------------------------------------------------------------------------------
+
+    def _begin_anew(self) -> None:
+        """Nothing was said yet."""
+        self._assets: tuple[tuple[str, bytes], ...] | None = None
+        self._asked = self._nothing
+        self._last: Assessment | None = None
+        self._sent: dict[int, Request] = {}
+
+    def _send(self, request: Request) -> None:
+        if self._pipe is None:
+            self._begin_anew()
+            self._pipe = self._started()
+        document, design = request.document, request.design
+        assets = None if document.assets is self._assets else document.assets
+        self._number += 1
+        self._sent[self._number] = request
+        by = changes(design, self._asked)
+        self._assets, self._asked = document.assets, design
+        self._pipe.send(Asked(self._number, assets, by, request.calendar, request.exact, request.grace_s))
+
+    def _started(self) -> "Connection[object, object]":
+        ours, theirs = self._context.Pipe()
+        with roomy_memory():
+            self._context.Process(target=serve, args=(theirs,), name="assessor", daemon=True).start()
+        theirs.close()
+        return ours
+
+    def _heard(self, timeout_s: float | None) -> Word | None:
+        pipe = self._pipe
+        ready = wait([self._ears] if pipe is None else [self._ears, pipe], timeout_s)
+        if self._ears in ready:
+            with self._ringing:
+                self._ears.recv_bytes()
+                self._rung = False
+        return self._word(pipe.recv()) if pipe is not None and pipe in ready else None
+
+    def _word(self, said: object) -> Word | None:
+        match said:
+            case Stage(number, name, share, seconds):
+                return Told(self._sent[number], name, share, seconds)
+            case Answer():
+                self._last = _taken(said, self._last)
+                request = self._done(said.number)
+                return Answered(request, replace(self._last, design=request.design))
+            case Fault(number, text, ours):
+                return Failed(self._done(number), RuntimeError(text) if ours else BadInputError(text))
+        return None
+
+    def _done(self, number: int) -> Request:
+        """The request of that number; it and those it overtook are waited for no more."""
+        request = self._sent[number]
+        self._sent = {later: each for later, each in self._sent.items() if later > number}
+        self._died = False
+        if request is self._newest:
+            self._newest = None
+        return request
 
 
-def _taken(answer: _Answer, last: Assessment | None) -> Assessment:
+def _taken(answer: Answer, last: Assessment | None) -> Assessment:
     if answer.whole is not None:
         return answer.whole
     if last is None:
         raise EOFError("an answer to what this process never asked")
     return changed(last, answer.by)
-
-
-def _started() -> "Connection[object, object]":
-    context = get_context("spawn")
-    ours, theirs = context.Pipe()
-    with roomy_memory():
-        context.Process(target=serve, args=(theirs,), name="assessor", daemon=True).start()
-    theirs.close()
-    return ours
 
 
 @contextmanager
@@ -163,59 +193,3 @@ def roomy_memory() -> Iterator[None]:
 
 
 _ALLOCATOR = {"MALLOC_MMAP_THRESHOLD_": "500000000", "MALLOC_TRIM_THRESHOLD_": "500000000"}
-
-
-def serve(pipe: "Connection[object, object]") -> None:
-    """Answer what comes through the pipe until it closes; runs in the process apart."""
-    from studio.study.assess import Assessor  # the process that asks never needs it
-
-    assessor = Assessor()
-    document = Document()
-    design = Design()
-    last: Assessment | None = None
-    told, quick = 0.0, 0
-
-    def watch(stage: str, share: float) -> bool:
-        nonlocal told
-        if monotonic() - told > _TELL_S:
-            told = monotonic()
-            pipe.send(_Stage(stage, share))
-        while pipe.poll():
-            if isinstance(pipe.recv(), _Stop):
-                return False
-        return True
-
-    while True:
-        try:
-            asked = pipe.recv()
-        except (EOFError, OSError, KeyboardInterrupt):
-            return
-        if not isinstance(asked, _Asked):
-            continue  # a stop that came after the answer had left
-        if asked.assets is not None:
-            document = Document(assets=asked.assets)
-        design, told = changed(design, asked.design), monotonic()
-        quick = 0 if asked.exact else quick + 1
-        try:
-            answer = assessor.assess(
-                document,
-                design,
-                watch=watch,
-                calendar=asked.calendar,
-                exact=asked.exact,
-                glance=quick % _GLANCES > 0,
-            )
-            pipe.send(_answer(answer, last))
-            last = answer
-        except StillfieldError as error:
-            pipe.send(_Failed(str(error), ours=False))
-        except OSError:
-            return
-        except Exception:
-            pipe.send(_Failed(traceback.format_exc(), ours=True))
-
-
-def _answer(answer: Assessment, last: Assessment | None) -> _Answer:
-    if last is None:
-        return _Answer(replace(answer, design=Design()), {})
-    return _Answer(None, changes(answer, last, leave=("design",)))

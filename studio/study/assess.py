@@ -119,6 +119,7 @@ class Assessor:
                 optics=work.optics,
                 hot=work.hot,
                 header=work.header,
+                heat=work.heat,
                 conflicts=work.conflicts,
                 shopping=work.shopping,
                 hours=hours,
@@ -130,7 +131,8 @@ class Assessor:
             header=work.header,
             figures=figures,
             staircase=staircase,
-            lines=_lines(work),
+            # the share of before leaves lines that nothing touched as they were, and so little is sent to the window
+            lines=_lines(work, _through(before.heat if before else work.heat)),
             months=months,
             materials=work.shopping.blocks,
             missing_prices=work.shopping.missing,
@@ -166,7 +168,15 @@ class Assessor:
         )
         _told(watch, "heat", 0.7)
         heat = heat_of(
-            design, placed, header, sky, lights, cache, exact=exact, tick=_tick(watch, "heat", 0.7, 0.8)
+            design,
+            placed,
+            header,
+            sky,
+            lights,
+            cache,
+            exact=exact,
+            before=before.heat if before else None,
+            tick=_tick(watch, "heat", 0.7, 0.8),
         )
         _told(watch, "winter check", 0.8)
         checks, with_all = self._checked(placed, shades, winter, around, len(sky.nodes.suns))
@@ -336,18 +346,21 @@ def _winter_with_all(
     )
 
 
-def _lines(work: Worked) -> tuple[LineResult, ...]:
+def _through(heat: FieldHeat) -> float:
+    """The share of the heat that headers took up and that came to the outlet."""
+    gathered = heat.year.outlet_kwh + heat.year.header_loss_kwh
+    return heat.year.outlet_kwh / gathered if gathered > 0 else 0.0
+
+
+def _lines(work: Worked, through: float) -> tuple[LineResult, ...]:
     """What each line brings: outlet heat is its own flow's enthalpy less its share of the header's loss."""
-    year, design = work.heat.year, work.design
-    gathered = year.outlet_kwh + year.header_loss_kwh
-    through = year.outlet_kwh / gathered if gathered > 0 else 0.0
+    design = work.design
     unlike = {line.make: line for line in work.placed}
     pipes = {make: line_pipe_m(design, line) for make, line in unlike.items()}
-    shares = {id(light): _shade_shares(light) for light in work.lights}
     results = []
     for place, line in enumerate(work.placed):
         light, winter, lay = work.lights[place], work.winter[place], lay_of(design, line)
-        absorbed, shade, horizon, obstacles = shares[id(light)]
+        absorbed, shade, horizon, obstacles = light.shade_shares
         results.append(
             LineResult(
                 id=line.id,
@@ -375,13 +388,3 @@ def _lines(work: Worked) -> tuple[LineResult, ...]:
             )
         )
     return tuple(results)
-
-
-def _shade_shares(light: LineLight) -> tuple[float, float, float, float]:
-    """Absorbed light in kWh; and of the light after cosine what shade, of it the horizon and obstacles, take."""
-    lost = light.losses_kwh.sum(axis=1)
-    on_aperture = float(light.facing_kwh.sum() - lost[0])
-    horizon, obstacles = float(lost[1]), float(lost[2])
-    shade = horizon + obstacles + float(lost[3] + lost[4])
-    by = 1.0 / on_aperture if on_aperture > 0 else 0.0
-    return float(light.absorbed_kwh.sum()), shade * by, horizon * by, obstacles * by

@@ -7,6 +7,7 @@ from studio.design.design import Design
 from studio.engine.ground.spacing import Conflict
 from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.findings import Finding
+from studio.study.heat import FieldHeat
 from studio.study.hot import HotSpot
 from studio.study.optics import LineOptics
 from studio.study.parts import Shopping
@@ -14,14 +15,15 @@ from studio.study.parts import Shopping
 
 @dataclass(frozen=True)
 class Slow:
-    """What was last worked out, and what of: optics and hot spot, which places of lines do not touch, and header, room,
-    material list, working hours and findings."""
+    """What was last worked out, and what of: optics and hot spot, which places of lines do not touch, and header with the
+    heat it takes, room, material list, working hours and findings."""
 
     design: Design
     makes: tuple[Hashable, ...]
     optics: tuple[LineOptics, ...]
     hot: HotSpot | None
     header: HeaderRun
+    heat: FieldHeat
     conflicts: tuple[Conflict, ...]
     shopping: Shopping
     hours: float

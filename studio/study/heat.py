@@ -1,6 +1,6 @@
 """Stage: from absorbed light to heat at the field's outlet."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from studio.engine.heat.year import (
     HeaderHeat,
     LineHeat,
     LinesSum,
+    carried_year,
     field_year,
 )
 from studio.study.assessment import Array, HeaderRun, PlacedLine
@@ -124,11 +125,14 @@ def heat_of(
     cache: Cache,
     *,
     exact: bool = True,
+    before: FieldHeat | None = None,
     tick: Tick = no_tick,
 ) -> FieldHeat:
     """The field's heat from the light of its lines; a line whose light did not change is not worked out anew.
 
     Not ``exact``: a line whose light changed keeps the losses and the hours of its last exact answer, see :func:`studio.study.line_heat.blocks_of`.
+    With ``before``, the heat of a field alike but for where its lines stand, headers warm up as they did there, and the pump
+    takes as much.
     """
     oil, receiver, pipe, run = (
         oil_of(design),
@@ -161,28 +165,32 @@ def heat_of(
         total[:, sky.hour] = np.sum([block.hourly for block in blocks], axis=0)
         most_flow[sky.hour] = np.max([block.most_flow for block in blocks], axis=0)
         delivers[sky.hour] = np.max([block.delivers for block in blocks], axis=0)
-    year = field_year(
-        LinesSum(
-            absorbed_w=total[0],
-            receiver_loss_w=total[1],
-            line_pipe_loss_w=total[2],
-            idle_loss_w=total[3],
-            flow_kg_s=total[4],
-            delivers=delivers,
-            stored_w=sum(year.stored_w for block in blocks for year in block.years),
-        ),
-        HeaderHeat(
-            supply_m=header.hot_m,
-            return_m=header.cold_m,
-            run=run,
-            steel_kg=header.length_m * run.size.mass_kg_m,
-            oil_kg=header.length_m * run.size.content_m3_m * cold,
-        ),
-        conditions,
+    gathered = LinesSum(
+        absorbed_w=total[0],
+        receiver_loss_w=total[1],
+        line_pipe_loss_w=total[2],
+        idle_loss_w=total[3],
+        flow_kg_s=total[4],
+        delivers=delivers,
+        stored_w=sum(year.stored_w for block in blocks for year in block.years),
+    )
+    headers = HeaderHeat(
+        supply_m=header.hot_m,
+        return_m=header.cold_m,
+        run=run,
+        steel_kg=header.length_m * run.size.mass_kg_m,
+        oil_kg=header.length_m * run.size.content_m3_m * cold,
+    )
+    year = (
+        field_year(gathered, headers, conditions)
+        if before is None
+        else carried_year(gathered, before.year, conditions)
     )
     back = year.turned_back[sky.hour] * conditions.rise_j_kg / 1000.0
     net = np.array([year.net_kwh for block in blocks for year in block.years])
     turned = np.concatenate([block.flows @ back for block in blocks]) if blocks else net
+    if before is not None:
+        return replace(before, year=year, delivered_kwh=net - turned)
     return _with_pump(design, placed, header, year, net - turned, most_flow, oil, receiver)
 
 

@@ -62,6 +62,16 @@ class LineLight:
     look_at_grid: Callable[[], GridLight]
 
     @cached_property
+    def shade_shares(self) -> tuple[float, float, float, float]:
+        """Absorbed light in kWh; and of the light after cosine what shade, of it the horizon and obstacles, take."""
+        lost = self.losses_kwh.sum(axis=1)
+        on_aperture = float(self.facing_kwh.sum() - lost[0])
+        horizon, obstacles = float(lost[1]), float(lost[2])
+        shade = horizon + obstacles + float(lost[3] + lost[4])
+        by = 1.0 / on_aperture if on_aperture > 0 else 0.0
+        return float(self.absorbed_kwh.sum()), shade * by, horizon * by, obstacles * by
+
+    @cached_property
     def grid(self) -> GridLight:
         """The light at the moments of the clear grid, worked out when first asked for."""
         return self.look_at_grid()

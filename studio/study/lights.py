@@ -62,7 +62,9 @@ def _reaching(
     obstacles stand around them."""
     of_make: dict[Hashable, Reaching] = {}
 
-    def of_all(line: PlacedLine, its: LineOptics, round_it: Surroundings) -> Reaching:
+    def reaches(line: PlacedLine, its: LineOptics, round_it: Surroundings) -> Reaching:
+        if round_it.obstacles is not None:
+            return reaching_of(sky, its, round_it)
         if line.make not in of_make:
             key = ("reaching", design.horizon.skyline, *year_key(design, line, sky))
             of_make[line.make] = cache.get(key, lambda: reaching_of(sky, its, round_it))
@@ -70,9 +72,6 @@ def _reaching(
 
     def of_line(line: PlacedLine, its: LineOptics, round_it: Surroundings) -> Reaching:
         reads = (sky, its, round_it.hidden, round_it.obstacles)
-        return cache.slots.get("reaching", line.id, reads, partial(reaching_of, sky, its, round_it))
+        return cache.slots.get("reaching", line.id, reads, partial(reaches, line, its, round_it))
 
-    return tuple(
-        (of_all if round_it.obstacles is None else of_line)(line, its, round_it)
-        for line, its, round_it in zip(placed, optics, around, strict=True)
-    )
+    return tuple(of_line(*each) for each in zip(placed, optics, around, strict=True))

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from statistics import median
-from time import perf_counter, sleep
+from time import perf_counter
 
 import pytest
 from PySide6.QtCore import QEvent, QEventLoop, QObject, QPointF, QSettings, Qt, QTimer
@@ -20,16 +20,13 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
-from studio.design.design import Design, Document
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.desk.window import Window
-from studio.desk.worker import Watch
 from studio.files.site import open_site
 from studio.study.apart import AssessorApart
-from studio.study.assessment import Assessment
-from studio.study.watch import StoppedError
+from studio.study.requests import Request, Word
 
 EXAMPLES = Path(__file__).parents[2] / "example_sites"
 POSITIONS = 60
@@ -148,14 +145,18 @@ class Both:
         self.resting = False
         self._real = AssessorApart()
 
-    def assess(
-        self, document: Document, design: Design, *, watch: Watch, calendar: bool = False, exact: bool = True
-    ) -> Assessment:
-        while self.resting:
-            if not watch("", 0.0):
-                raise StoppedError("stopped")
-            sleep(0.05)
-        return self._real.assess(document, design, watch=watch, calendar=calendar, exact=exact)
+    def post(self, request: Request) -> None:
+        if not self.resting:
+            self._real.post(request)
+
+    def hear(self) -> Word | None:
+        return self._real.hear()
+
+    def wake(self) -> None:
+        self._real.wake()
+
+    def stop(self) -> None:
+        self._real.stop()
 
 
 @pytest.fixture

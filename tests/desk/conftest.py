@@ -19,8 +19,8 @@ from studio.desk.worker import Assesses
 from studio.study.assessment import Assessment, HeaderRun, LineResult, Months, Step, SunCalendar
 from studio.study.figures import FIGURES
 from studio.study.findings import Finding, numbered
+from studio.study.requests import Answered, Failed, Request, Told, Word
 
-Watch = Callable[[str, float], bool]
 KWH = {
     "facing": 100_400.0, "cosine": -30_300.0, "mirrors": -1_600.0, "gear": -2_400.0, "film": -12_700.0,
     "intercept": -10_350.0, "acceptance": -50.0, "absorptance": -3_000.0, "receiver": -8_400.0, "line_pipe": -2_600.0,
@@ -73,29 +73,52 @@ def invented_assessment(
 
 
 class FakeAssessor:
-    """Answers at once, or holds each assessment until it is let go; remembers what it was asked."""
+    """Answers at once, or holds each assessment until it is let go; remembers what it began."""
 
     def __init__(self, *, held: bool = False) -> None:
         self.go = threading.Event()
+        self.posted: list[Request] = []
         self.asked: list[Design] = []
         self.calendars = 0
         self.stopped = 0
         self.error: Exception | None = None
+        self._running: Request | None = None
+        self._newest: Request | None = None
+        self._woken = threading.Event()
         if not held:
             self.go.set()
 
-    def assess(
-        self, document: Document, design: Design, *, watch: Watch, calendar: bool = False, exact: bool = True
-    ) -> Assessment:
-        self.asked.append(design)
-        self.calendars += calendar
-        while not self.go.wait(0.005):
-            if not watch("shade", 0.5):
-                self.stopped += 1
-                raise RuntimeError("told to stop")
+    def post(self, request: Request) -> None:
+        self.posted.append(request)
+        self._newest = request
+
+    def stop(self) -> None:
+        self.stopped += self._running is not None
+        self._running = self._newest = None
+
+    def wake(self) -> None:
+        self._woken.set()
+
+    def hear(self) -> Word | None:
+        if self._running is None:
+            request, self._newest = self._newest, None
+            if request is None:
+                self._woken.wait()
+                self._woken.clear()
+                return None
+            self._running = request
+            self.asked.append(request.design)
+            self.calendars += request.calendar
+        told = Told(self._running, "shade", 0.5, 10.0)
+        if not self.go.wait(0.005):
+            if self._woken.is_set():
+                self._woken.clear()
+                return None
+            return told
+        request, self._running = self._running, None
         if self.error is not None:
-            raise self.error
-        return invented_assessment(design, calendar=calendar)
+            return Failed(request, self.error)
+        return Answered(request, invented_assessment(request.design, calendar=request.calendar))
 
 
 @pytest.fixture(scope="session")

@@ -22,7 +22,7 @@ from studio.desk.views import turn_to
 from studio.desk.window import Window
 from studio.files.examples import example_path
 from studio.files.site import open_site
-from studio.study.assess import Assessor
+from studio.study.apart import AssessorApart
 
 INTO = Path(__file__).resolve().parents[2] / "resources" / "pictures"
 WIDE, SMALL = (1600, 1000), (1280, 720)
@@ -54,7 +54,7 @@ def picture(
     session = Session(open_site(example_path(example)))
     with TemporaryDirectory() as folder:
         settings = QSettings(str(Path(folder) / "settings.ini"), QSettings.Format.IniFormat)
-        window = Window(session, Theme(app, wish=wish), Assessor, settings, state_folder=Path(folder))
+        window = Window(session, Theme(app, wish=wish), AssessorApart, settings, state_folder=Path(folder))
         window.resize(*size)
         session.set_moment(Moment(355, 10.5))
         window.show()
@@ -84,7 +84,7 @@ def other_picture(app: QApplication, name: str, example: str, wish: Wish, *, cur
     session = Session(open_site(example_path(example)))
     with TemporaryDirectory() as folder:
         settings = QSettings(str(Path(folder) / "settings.ini"), QSettings.Format.IniFormat)
-        window = Window(session, Theme(app, wish=wish), Assessor, settings, state_folder=Path(folder))
+        window = Window(session, Theme(app, wish=wish), AssessorApart, settings, state_folder=Path(folder))
         window.resize(*WIDE)
         session.set_moment(Moment(355, 10.5))
         window.show()
@@ -114,7 +114,7 @@ def mirror_picture(
     session = Session(open_site(example_path(example)))
     with TemporaryDirectory() as folder:
         settings = QSettings(str(Path(folder) / "settings.ini"), QSettings.Format.IniFormat)
-        window = Window(session, Theme(app, wish=wish), Assessor, settings, state_folder=Path(folder))
+        window = Window(session, Theme(app, wish=wish), AssessorApart, settings, state_folder=Path(folder))
         window.resize(*WIDE)
         session.set_moment(moment)
         window.show()

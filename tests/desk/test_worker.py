@@ -11,14 +11,16 @@ from pytestqt.qtbot import QtBot
 from studio.design.design import Design, Document
 from studio.desk.session import Session
 from studio.desk.state import State
-from studio.desk.worker import Assesses, Worker
+from studio.desk.worker import GRACE_S, Assesses, Worker
 from studio.errors import ComputationError
+from studio.study.requests import Request
 
 
 class FakeAssessor(Assesses, Protocol):
     """What the tests need of the assessor of the fixtures."""
 
     go: threading.Event
+    posted: list[Request]
     asked: list[Design]
     stopped: int
     error: Exception | None
@@ -79,15 +81,46 @@ def test_a_drag_ends_on_the_last_design_and_skips_between(
     assert len(held_assessor.asked) < 10
 
 
-def test_an_overtaken_long_one_is_stopped(
+def test_the_newest_is_posted_while_an_older_one_is_worked_out_and_both_are_shown(
     begin: Callable[[Assesses], Worker], session: Session, held_assessor: FakeAssessor, qtbot: QtBot
 ) -> None:
+    shown: list[int] = []
+
+    def hear(old: State, new: State) -> None:
+        if (
+            new.assessment is not None
+            and new.assessment is not old.assessment
+            and not new.assessment.calendar
+        ):
+            shown.append(new.assessment.design.mirror.ribs)
+            assert (new.assessed_revision == new.revision) == (new.assessment.design == new.shown)
+
+    session.changed.connect(hear)
     begin(held_assessor)
     qtbot.waitUntil(lambda: len(held_assessor.asked) == 1, timeout=60_000)
-    session.preview(with_ribs(session.state.design, 5))
-    qtbot.waitUntil(lambda: held_assessor.stopped == 1, timeout=60_000)
+    before = session.state.design.mirror.ribs
+    session.preview(with_ribs(session.state.design, before + 1))
+    qtbot.waitUntil(lambda: len(held_assessor.posted) == 2, timeout=60_000)
+    assert len(held_assessor.asked) == 1
     held_assessor.go.set()
     qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
+    assert shown[:2] == [before, before + 1]
+
+
+def test_requests_of_a_drag_are_near_enough_and_the_calendar_makes_way_at_once(
+    begin: Callable[[Assesses], Worker], session: Session, assessor: FakeAssessor, qtbot: QtBot
+) -> None:
+    begin(assessor)
+    qtbot.waitUntil(lambda: has_calendar(session), timeout=60_000)
+    session.preview(with_ribs(session.state.design, 5))
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
+    session.preview(None)
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
+    first, calendar, dragged, *later = assessor.posted
+    assert (first.calendar, first.exact, first.grace_s) == (False, True, GRACE_S)
+    assert (calendar.calendar, calendar.exact, calendar.grace_s) == (True, True, 0.0)
+    assert (dragged.calendar, dragged.exact, dragged.grace_s) == (False, False, GRACE_S)
+    assert any(request.exact and request.revision == session.state.revision for request in later)
 
 
 def test_stop_keeps_the_old_figures_with_their_sign(

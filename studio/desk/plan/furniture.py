@@ -5,19 +5,24 @@ from math import cos, radians, sin
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QLinearGradient, QPainterPath, QPolygonF
+from PySide6.QtGui import QColor, QLinearGradient, QPainter, QPainterPath, QPixmap, QPolygonF
 
 from studio.desk.painted import draw_finding
 from studio.desk.plan.board import Align, Board
 from studio.desk.plan.camera import Camera
 from studio.desk.plan.rows import MOST_SHADE
+from studio.desk.plan.still import ratio_of
 from studio.desk.plan.tools.under import inside
 from studio.drawings.moment import Sun
 from studio.drawings.plan import PlanDrawing, scale_bar
-from studio.study.findings import Finding
+from studio.study.findings import Finding, Severity
 from studio.text import _, number
 
 _MARK_PX = 9.0
+_MARK_HALF_PX = 14.0
+"""Half the side of the picture of a mark."""
+_marks: dict[tuple[object, ...], QPixmap] = {}
+_MOST_MARKS = 200
 _MARGIN = 16.0
 _TINT_PX = 150.0
 TINT_ROOM_PX = _TINT_PX + 130.0
@@ -49,11 +54,28 @@ def marks_px(camera: Camera, drawing: PlanDrawing) -> list[tuple[Finding, QPoint
 def paint_marks(board: Board, drawing: PlanDrawing, *, stale: bool) -> None:
     """The findings' marks, hollow and dashed when they are from before the move."""
     for finding, spot in marks_px(board.camera, drawing):
-        board.dot(spot, _MARK_PX + 2.5, fill="view", rim="")
-        draw_finding(
-            board.painter, finding.severity, finding.number, spot, board.theme, stale=stale, radius=_MARK_PX
-        )
+        corner = QPointF(round(spot.x()) - _MARK_HALF_PX, round(spot.y()) - _MARK_HALF_PX)
+        board.painter.drawPixmap(corner, _mark(board, finding.severity, finding.number, stale=stale))
         board.taken.append(QRectF(spot.x() - 11, spot.y() - 11, 22, 22))
+
+
+def _mark(board: Board, severity: Severity, which: int, *, stale: bool) -> QPixmap:
+    """A finding's mark, painted once for all frames of a drag."""
+    theme, ratio = board.theme, ratio_of(board)
+    key = (severity, which, stale, theme.dark, ratio, theme.font().family())
+    if key not in _marks:
+        if len(_marks) >= _MOST_MARKS:
+            _marks.clear()
+        size = int(2 * _MARK_HALF_PX * ratio)
+        picture = QPixmap(size, size)
+        picture.setDevicePixelRatio(ratio)
+        picture.fill(Qt.GlobalColor.transparent)
+        painter, middle = QPainter(picture), QPointF(_MARK_HALF_PX, _MARK_HALF_PX)
+        Board(painter, board.camera, theme).dot(middle, _MARK_PX + 2.5, fill="view", rim="")
+        draw_finding(painter, severity, which, middle, theme, stale=stale, radius=_MARK_PX)
+        painter.end()
+        _marks[key] = picture
+    return _marks[key]
 
 
 def _ground(board: Board, drawing: PlanDrawing, x: float, y: float) -> str:
