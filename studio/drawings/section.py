@@ -133,7 +133,8 @@ def section_drawing(design: Design, cut: Cut, *, day_of_year: int, clock_h: floa
     beside = [
         [Target(line, number, gear_of(line)) for number in line.placed.there.tolist()] for line in along
     ]
-    lights = iter(lights_on(field, [*shown, *(target for row in beside for target in row)], day_of_year))
+    targets = [*shown, *(target for row in beside for target in row)]
+    lights = iter(lights_on(field, targets, day_of_year, ground.obstacles))
     shadows = shadows_of(crossed, sun, ground)
     lines = tuple(
         CrossedLine(line, target.gear, next(lights), shadow)

@@ -7,8 +7,7 @@ from PySide6.QtGui import QPainter, QPolygonF
 from studio.desk.mirror.drawn import ray_color
 from studio.desk.plan.board import Align, Array, Board, path_of
 from studio.desk.section.mirrors import faint, film_shares, stretch_of
-from studio.drawings.section import CrossedLine, SectionDrawing
-from studio.drawings.section_gear import GearInSection
+from studio.drawings.section import AlongLine, CrossedLine, SectionDrawing
 from studio.drawings.section_light import LightOnMirror
 from studio.text import _, number, percent
 
@@ -42,9 +41,10 @@ def paint_beams(board: Board, drawing: SectionDrawing) -> None:
 
 
 def lit_stretches(light: LightOnMirror) -> list[tuple[float, float]]:
-    """What mirrors' shadows leave of a chord."""
+    """What the shadows of mirrors and obstacles leave of a chord."""
     found, reached = [], 0.0
-    for start, end in sorted((band.start, band.end) for band in light.bands if not band.by_pipe):
+    shaded = [(band.start, band.end) for band in light.bands if not band.by_pipe]
+    for start, end in sorted([*shaded, *light.behind]):
         if start > reached:
             found.append((reached, start))
         reached = max(reached, end)
@@ -71,12 +71,12 @@ def paint_rays(board: Board, drawing: SectionDrawing) -> None:
     for one in drawing.lines:
         if float(np.hypot(*np.ptp(one.line.film, axis=0))) * scale >= _RAYS_PX:
             light = one.line.placed.axes @ drawing.sun.sun.direction @ one.line.seen.see
-            _collect(parts, ends, one.line.vertex, one.gear, one.light, light, far)
+            _collect(parts, ends, one.line.vertex, one, one.light, light, far)
     for row in drawing.along:
         if row.line.placed.spacing_m * scale >= 2 * _RAYS_PX:
             light = row.line.placed.axes @ drawing.sun.sun.direction @ row.line.seen.see
             for vertex, on in zip(row.line.vertices, row.light, strict=True):
-                _collect(parts, ends, vertex, row.gear, on, light, far)
+                _collect(parts, ends, vertex, row, on, light, far)
     for kind, segments in parts.items():
         if segments:
             dash = (4.0, 3.0) if kind == "misses" else ()
@@ -110,27 +110,23 @@ def _collect(
     parts: dict[str, list[Array]],
     ends: list[Array],
     at: Array,
-    gear: GearInSection,
+    row: CrossedLine | AlongLine,
     on: LightOnMirror,
     light: Array,
     far: float,
 ) -> None:
-    """Segments of one mirror's rays by what becomes of them; where something of a line stops them.
-
-    A ray that an obstacle takes is shown like a stopped one, up to the film that it would have met.
-    """
-    if not gear.lit:
+    """Segments of one mirror's rays by what becomes of them; where an obstacle or something of a line stops them."""
+    if not row.gear.lit:
         return
     way = light / max(float(np.hypot(*light)), 1e-9)
-    for ray, stop, hidden in zip(gear.rays, on.stops, on.hidden, strict=True):
+    films = at + row.gear.feet @ row.line.seen.see
+    for ray, stop, film in zip(row.gear.rays, on.stops, films, strict=True):
         foot = at + ray.inward[1]
         if np.isfinite(stop):
-            film = at + (ray.onward[0] if ray.onward is not None else ray.inward[1])
             beyond = film + stop * light
             foot = beyond if (beyond - foot) @ way > 0 else foot
         if ray.onward is None or np.isfinite(stop):
             ends.append(foot)
-        if ray.onward is None or np.isfinite(stop) or hidden:
             parts["stopped"].append(np.stack([foot + far * way, foot]))
             continue
         kind = "reaches" if ray.reaches else "misses"

@@ -79,14 +79,16 @@ def _bands(
     sun: Array,
 ) -> None:
     """Collect the shaded stretches of a film, (_STRETCH, 2) each."""
-    if not light.bands:
+    shaded = [(band.start, band.end, band.by_pipe) for band in light.bands]
+    shaded += [(start, end, False) for start, end in light.behind]
+    if not shaded:
         return
     shares = film_shares(film, chord, sun)
     order = np.argsort(shares, kind="stable")
-    for band in light.bands:
-        at = np.linspace(*to_the_edge(shares, band.start, band.end), _STRETCH)
+    for start, end, by_pipe in shaded:
+        at = np.linspace(*to_the_edge(shares, start, end), _STRETCH)
         stretch = np.stack([np.interp(at, shares[order], film[order, axis]) for axis in (0, 1)], axis=1)
-        (by_pipes if band.by_pipe else by_mirrors).append(stretch)
+        (by_pipes if by_pipe else by_mirrors).append(stretch)
 
 
 def film_shares(film: Array, chord: Array, sun: Array) -> Array:
