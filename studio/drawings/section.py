@@ -3,6 +3,7 @@
 Places are (along, height): metres from A along the cut, and above the site's reference point, at one scale.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import atan, cos, degrees, radians, tan
 from typing import Literal
@@ -11,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from studio.design.design import Design
+from studio.design.mirror import Mirror
 from studio.drawings.lines import line_on_plan
 from studio.drawings.moment import Sun, sun_at
 from studio.drawings.plan import header_on_plan
@@ -26,6 +28,7 @@ from studio.drawings.section_lengths import Height, Pitch, Shadow, heights_of, p
 from studio.drawings.section_light import LightOnMirror, Target, field_of, lights_on
 from studio.drawings.section_lines import LineAlong, LineInSection, crossed_line, line_along
 from studio.engine.sky.horizon import is_hidden
+from studio.study.assessment import PlacedLine
 from studio.study.place import swept_m
 
 Array = NDArray[np.float64]
@@ -128,7 +131,7 @@ def section_drawing(design: Design, cut: Cut, *, day_of_year: int, clock_h: floa
             gears[key] = gear_in_section(design, line, sun)
         return gears[key]
 
-    crossed, along = _lines(design, cut, ground)
+    crossed, along = _lines(placed, design.mirror, cut, ground)
     shown = [Target(line, line.mirror, gear_of(line)) for line in crossed]
     beside = [
         [Target(line, number, gear_of(line)) for number in line.placed.there.tolist()] for line in along
@@ -157,18 +160,20 @@ def section_drawing(design: Design, cut: Cut, *, day_of_year: int, clock_h: floa
     )
 
 
-def _lines(design: Design, cut: Cut, ground: GroundInSection) -> tuple[list[LineInSection], list[LineAlong]]:
+def _lines(
+    placed: Sequence[PlacedLine], mirror: Mirror, cut: Cut, ground: GroundInSection
+) -> tuple[tuple[LineInSection, ...], list[LineAlong]]:
     """The lines that the cut crosses, from left to right, and those that it runs along."""
     crossed, along = [], []
-    for line in design.lines:
-        across = crossed_line(line, design.mirror, design.ground, cut, ground)
+    for line in placed:
+        across = crossed_line(line, mirror, cut, ground)
         if across is not None:
             crossed.append(across)
             continue
-        beside = line_along(line, design.mirror, design.ground, cut, ground)
+        beside = line_along(line, mirror, cut, ground)
         if beside is not None:
             along.append(beside)
-    return sorted(crossed, key=lambda line: float(line.vertex[0])), along
+    return tuple(sorted(crossed, key=lambda line: float(line.vertex[0]))), along
 
 
 def profile_deg(sun: Sun, azimuth_deg: float) -> tuple[float, bool]:
