@@ -6,7 +6,7 @@ from PySide6.QtGui import QPainter, QPolygonF
 
 from studio.desk.mirror.drawn import ray_color
 from studio.desk.plan.board import Align, Array, Board, path_of
-from studio.desk.section.mirrors import faint, film_shares, stretch_of
+from studio.desk.section.mirrors import coarser, faint, film_shares, stretch_of
 from studio.drawings.section import AlongLine, CrossedLine, SectionDrawing
 from studio.drawings.section_light import LightOnMirror
 from studio.text import _, number, percent
@@ -32,11 +32,13 @@ def paint_beams(board: Board, drawing: SectionDrawing) -> None:
         if not one.gear.lit:
             continue
         light = _toward(drawing, one)
-        shares = film_shares(one.line.film, one.line.chord, light)
+        step = coarser(board, one)
+        shares = film_shares(one.line.film[::step], one.line.chord, light)
         for start, end in lit_stretches(one.light):
-            foot = stretch_of(one.line.film, shares, start, end)
-            beam = np.concatenate([foot, foot[[-1, 0]] + far * light])
-            board.fill(path_of(board.px(beam), closed=True), color)
+            foot = stretch_of(one.line.film[::step], shares, start, end)
+            beam = board.px(np.concatenate([foot, foot[[-1, 0]] + far * light]))
+            if board.meets(beam):
+                board.fill(path_of(beam, closed=True), color)
     board.painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
 
 
@@ -66,30 +68,28 @@ def paint_rays(board: Board, drawing: SectionDrawing) -> None:
     if drawing.sun.state != "shines":
         return
     parts: dict[str, list[Array]] = {"reaches": [], "misses": [], "stopped": []}
-    ends: list[Array] = []
     scale, far = board.camera.px_per_m, _far_m(board)
     for one in drawing.lines:
-        if float(np.hypot(*np.ptp(one.line.film, axis=0))) * scale >= _RAYS_PX:
+        if one.gear.lit and float(np.hypot(*np.ptp(one.line.film, axis=0))) * scale >= _RAYS_PX:
             light = one.line.placed.axes @ drawing.sun.sun.direction @ one.line.seen.see
-            _collect(parts, ends, one.line.vertex, one, one.light, light, far)
+            _collect(parts, one.line.vertex, one, one.light, light, far)
     for row in drawing.along:
-        if row.line.placed.spacing_m * scale >= 2 * _RAYS_PX:
+        if row.gear.lit and row.line.placed.spacing_m * scale >= 2 * _RAYS_PX:
             light = row.line.placed.axes @ drawing.sun.sun.direction @ row.line.seen.see
             for vertex, on in zip(row.line.vertices, row.light, strict=True):
-                _collect(parts, ends, vertex, row, on, light, far)
-    for kind, segments in parts.items():
-        if segments:
-            dash = (4.0, 3.0) if kind == "misses" else ()
-            pen = board.pen("ink3", 1.0 if kind == "reaches" else 0.8, dash)
-            pen.setColor(
-                faint(board, "note", 0.8)
-                if kind == "stopped"
-                else ray_color(board, reaches=kind == "reaches")
-            )
-            inside = clipped(board.px(np.array(segments)), board.camera.width, board.camera.height)
+                _collect(parts, vertex, row, on, light, far)
+    for kind, found in parts.items():
+        segments = np.concatenate([np.zeros((0, 2, 2)), *found])
+        dash = (4.0, 3.0) if kind == "misses" else ()
+        pen = board.pen("ink3", 1.0 if kind == "reaches" else 0.8, dash)
+        pen.setColor(
+            faint(board, "note", 0.8) if kind == "stopped" else ray_color(board, reaches=kind == "reaches")
+        )
+        inside = clipped(board.px(segments), board.camera.width, board.camera.height)
+        if len(inside):
             board.stroke(path_of(inside), pen)
-    for end in ends:
-        board.dot(board.at(end), 1.8, fill="note", rim="")
+    for x, y in board.px(np.concatenate([np.zeros((0, 2)), *(found[:, 1] for found in parts["stopped"])])):
+        board.dot(QPointF(x, y), 1.8, fill="note", rim="")
 
 
 def clipped(segments: Array, width: float, height: float) -> Array:
@@ -108,29 +108,29 @@ def clipped(segments: Array, width: float, height: float) -> Array:
 
 def _collect(
     parts: dict[str, list[Array]],
-    ends: list[Array],
     at: Array,
     row: CrossedLine | AlongLine,
     on: LightOnMirror,
     light: Array,
     far: float,
 ) -> None:
-    """Segments of one mirror's rays by what becomes of them; where an obstacle or something of a line stops them."""
-    if not row.gear.lit:
-        return
+    """Segments (n, 2, 2) of one mirror's rays by what becomes of them; where an obstacle or something of a line stops them."""
+    drawn = row.gear.drawn
     way = light / max(float(np.hypot(*light)), 1e-9)
-    films = at + row.gear.feet @ row.line.seen.see
-    for ray, stop, film in zip(row.gear.rays, on.stops, films, strict=True):
-        foot = at + ray.inward[1]
-        if np.isfinite(stop):
-            beyond = film + stop * light
-            foot = beyond if (beyond - foot) @ way > 0 else foot
-        if ray.onward is None or np.isfinite(stop):
-            ends.append(foot)
-            parts["stopped"].append(np.stack([foot + far * way, foot]))
-            continue
-        kind = "reaches" if ray.reaches else "misses"
-        parts[kind] += [np.stack([foot + far * way, foot]), at + ray.onward]
+    feet = at + drawn.feet
+    beyond = (
+        at
+        + row.gear.feet @ row.line.seen.see
+        + np.where(np.isfinite(on.stops), on.stops, 0.0)[:, None] * light
+    )
+    met = np.isfinite(on.stops)
+    nearer = met & ((beyond - feet) @ way > 0)
+    feet = np.where(nearer[:, None], beyond, feet)
+    inward = np.stack([feet + far * way, feet], axis=1)
+    ends = met | drawn.ends
+    parts["stopped"].append(inward[ends])
+    for kind, which in (("reaches", ~ends & drawn.reaches), ("misses", ~ends & ~drawn.reaches)):
+        parts[kind] += [inward[which], at + drawn.onward[which]]
 
 
 def paint_ground_shadows(board: Board, drawing: SectionDrawing) -> None:

@@ -13,6 +13,7 @@ from studio.text import number
 
 _SMALL_PX = 26.0
 """A mirror smaller than this on the screen shows neither path nor ticks."""
+_POINT_PX = 1.5
 _STRETCH = 9
 
 
@@ -20,6 +21,12 @@ def size_px(board: Board, one: CrossedLine) -> float:
     """How large a mirror is on the screen."""
     ends = board.px(one.line.film[[0, -1]])
     return float(np.hypot(*(ends[1] - ends[0])))
+
+
+def coarser(board: Board, one: CrossedLine) -> int:
+    """Of the points of its film every so many are enough on the screen: the share of 40 that leaves some 2 px between them."""
+    size = size_px(board, one)
+    return next((step for step in (1, 2, 4, 8, 20) if size * step / len(one.line.film) >= _POINT_PX), 20)
 
 
 def paint_stands(board: Board, drawing: SectionDrawing) -> None:
@@ -46,15 +53,15 @@ def paint_films(board: Board, drawing: SectionDrawing, *, bands: bool) -> None:
     sun = drawing.sun.sun.direction
     by_pipes: list[Array] = []
     by_mirrors: list[Array] = []
-    thick = 4.0
+    thick, step = 4.0, 1
     if drawing.lines:
         thick = 4.0 if size_px(board, drawing.lines[0]) >= _SMALL_PX else 2.4
-        board.stroke(
-            path_of(board.px(np.array([one.line.film for one in drawing.lines]))), board.pen("ink", thick)
-        )
+        step = coarser(board, drawing.lines[0])
+        films = np.array([one.line.film[::step] for one in drawing.lines])
+        board.stroke(path_of(board.px(films)), board.pen("ink", thick))
     for one in drawing.lines if bands else ():
         light = one.line.placed.axes @ sun @ one.line.seen.see
-        _bands(by_mirrors, by_pipes, one.line.film, one.line.chord, one.light, light)
+        _bands(by_mirrors, by_pipes, one.line.film[::step], one.line.chord, one.light, light)
     for row in drawing.along:
         board.stroke(path_of(board.px(row.line.films)), board.pen("ink", 3.0))
         light = row.line.placed.axes @ sun @ row.line.seen.see
@@ -169,15 +176,20 @@ def _crossed(board: Board, lines: list[CrossedLine], role: str) -> None:
     """The gear of many lines, part by part: one path each."""
     small = size_px(board, lines[0]) < _SMALL_PX
 
-    def placed(name: str) -> Array:
-        return board.px(np.array([one.line.vertex + getattr(one.gear, name) for one in lines]))
+    vertices = board.px(np.array([one.line.vertex for one in lines]))
+    scale = board.camera.px_per_m * np.array([1.0, -1.0])
+
+    def placed(name: str, step: int = 1) -> Array:
+        parts = np.array([getattr(one.gear, name) for one in lines])
+        return np.asarray(vertices.reshape(-1, *[1] * (parts.ndim - 2), 2) + parts * scale)[:, ::step]
 
     board.cased(path_of(placed("frame")), board.pen("ink", 1.2 if small else 2.2), by=1.0)
     _receivers(board, placed("box"), placed("window"), role, thick=2.0 if small else 3.6)
-    jackets = path_of(placed("jacket"), closed=True)
+    fewer = 3 if small else 1
+    jackets = path_of(placed("jacket", fewer), closed=True)
     board.fill(jackets, board.theme.color("panel"))
     board.stroke(jackets, board.pen(role, 1.1))
-    board.fill(path_of(placed("steel"), closed=True), board.theme.color(role))
+    board.fill(path_of(placed("steel", fewer), closed=True), board.theme.color(role))
     if not small:
         for x, y in placed("axis").tolist():
             board.dot(QPointF(x, y), 5.0, fill="view", rim="ink", width=1.7)
