@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from studio.design.design import Design
 from studio.design.mirror import Mirror
 from studio.drawings.lines import line_on_plan
-from studio.drawings.moment import Sun, sun_at
+from studio.drawings.moment import Sun, parts_of, sun_at
 from studio.drawings.plan import header_on_plan
 from studio.drawings.section_cut import Cut
 from studio.drawings.section_gear import GearInSection, gear_in_section
@@ -29,11 +29,13 @@ from studio.drawings.section_light import LightOnMirror, Target, field_of, light
 from studio.drawings.section_lines import LineAlong, LineInSection, crossed_line, line_along
 from studio.engine.sky.horizon import is_hidden
 from studio.study.assessment import PlacedLine
+from studio.study.cache import Cache
 from studio.study.place import swept_m
 
 Array = NDArray[np.float64]
 SunState = Literal["shines", "down", "behind the skyline"]
 _ACROSS = 1e-6
+_gears = Cache(most_bytes=2_000_000)
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,21 +117,23 @@ def section_drawing(design: Design, cut: Cut, *, day_of_year: int, clock_h: floa
     on_plan = tuple(line_on_plan(line, design.mirror, design.ground, reach) for line in design.lines)
     placed = tuple(line.placed for line in on_plan)
     field = field_of(design, on_plan, sun)
-    gears: dict[tuple[bytes, ...], GearInSection] = {}
 
     def gear_of(line: LineInSection | LineAlong) -> GearInSection:
-        """Lines that stand, run and are cut alike share their gear."""
+        """Lines that stand, run and are cut alike share their gear, from one cut to the next too."""
         own = line.placed
         frames = (own.count // 2) % design.motion.mirrors_per_frame
+        seen, crossed = line.seen.see.tobytes(), isinstance(line, LineInSection)
+        stand = own.axes.tobytes(), own.along.tobytes(), own.spacing_m, frames, min(own.count, 3)
         key = (
-            own.axes.tobytes(),
-            own.along.tobytes(),
-            line.seen.see.tobytes(),
-            bytes([frames, own.count > 1]),
+            parts_of(design),
+            design.materials.rod_mm,
+            sun.direction.tobytes(),
+            sun.shines,
+            seen,
+            crossed,
+            stand,
         )
-        if key not in gears:
-            gears[key] = gear_in_section(design, line, sun)
-        return gears[key]
+        return _gears.get(key, lambda: gear_in_section(design, line, sun))
 
     crossed, along = _lines(placed, design.mirror, cut, ground)
     shown = [Target(line, line.mirror, gear_of(line)) for line in crossed]

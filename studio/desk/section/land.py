@@ -16,7 +16,6 @@ _KERB_PX = 7.0
 def paint_earth(board: Board, drawing: SectionDrawing) -> None:
     """The earth below the profile, which is drawn on to both sides as it ends."""
     camera, ground = board.camera, drawing.ground
-    board.painter.fillRect(QRectF(0, 0, camera.width, camera.height), board.theme.color("view"))
     profile = _to_the_sides(board, ground.profile)
     inside = _in_sight(board, ground.profile)
     deep = min(camera.bounds[1], float(profile[:, 1].min())) - 1.0
@@ -83,7 +82,7 @@ def _kerb(board: Board, ground: GroundInSection, stretch: Stretch, *, hatch: boo
 
 
 def paint_obstacles(board: Board, drawing: SectionDrawing, *, beside: bool) -> None:
-    """Obstacles ``beside`` the cut, lighter, or those that it goes through."""
+    """Obstacles ``beside`` the cut, their outlines alone, or those that it goes through."""
     for one in drawing.ground.obstacles:
         if (one.off_m != 0.0) is beside:
             _obstacle(board, one)
@@ -91,10 +90,10 @@ def paint_obstacles(board: Board, drawing: SectionDrawing, *, beside: bool) -> N
 
 def _obstacle(board: Board, one: ObstacleInSection) -> None:
     cut = one.off_m == 0.0
-    color = board.theme.color("hair" if cut else "view")
     for outline in one.outlines:
         path = path_of(board.px(outline), closed=True)
-        board.fill(path, color)
+        if cut:
+            board.fill(path, board.theme.color("hair"))
         board.stroke(path, board.pen("ink2", 1.6) if cut else board.pen("edge", 1.0, (4.0, 3.0)))
 
 

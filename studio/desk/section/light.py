@@ -6,9 +6,10 @@ from PySide6.QtGui import QPainter, QPolygonF
 
 from studio.desk.mirror.drawn import ray_color
 from studio.desk.plan.board import Align, Array, Board, path_of
-from studio.desk.section.mirrors import coarser, faint, film_shares, stretch_of
+from studio.desk.section.mirrors import coarser, faint, film_shares, mixed, stretch_of
 from studio.drawings.section import AlongLine, CrossedLine, SectionDrawing
 from studio.drawings.section_light import LightOnMirror
+from studio.drawings.section_lines import Seen
 from studio.text import _, number, percent
 
 _RAYS_PX = 34.0
@@ -19,24 +20,24 @@ _CROWDED_PX, _NAMES_PX, _WORDS_PX = 30.0, 70.0, 180.0
 
 
 def paint_beams(board: Board, drawing: SectionDrawing) -> None:
-    """The light that reaches each mirror, as a faint band from the sun."""
+    """The light that reaches each mirror, as a faint band from the sun.
+
+    Bands do not lie over one another, so they are painted whole on the bare ground: letting it through takes seven times as long.
+    """
     if drawing.sun.state != "shines":
         return
-    color = board.theme.heat_color(0.25)
-    color.setAlphaF(0.22)
+    color = mixed(board.theme.heat_color(0.25), board.theme.color("view"), 0.22)
     far = _far_m(board)
-    board.painter.setRenderHint(
-        QPainter.RenderHint.Antialiasing, False
-    )  # large, faint, and half as quick with it
+    board.painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)  # large, and half as quick with it
+    known: dict[tuple[Seen, float, float], Array] = {}  # mirrors that are cut alike have beams alike
     for one in drawing.lines:
-        if not one.gear.lit:
-            continue
-        light = _toward(drawing, one)
-        step = coarser(board, one)
-        shares = film_shares(one.line.film[::step], one.line.chord, light)
-        for start, end in lit_stretches(one.light):
-            foot = stretch_of(one.line.film[::step], shares, start, end)
-            beam = board.px(np.concatenate([foot, foot[[-1, 0]] + far * light]))
+        for start, end in lit_stretches(one.light) if one.gear.lit else ():
+            key = (one.line.seen, start, end)
+            if key not in known:
+                light, film = _toward(drawing, one), one.line.film[:: coarser(board, one)]
+                foot = stretch_of(film, film_shares(film, one.line.chord, light), start, end)
+                known[key] = np.concatenate([foot, foot[[-1, 0]] + far * light]) - one.line.vertex
+            beam = board.px(one.line.vertex + known[key])
             if board.meets(beam):
                 board.fill(path_of(beam, closed=True), color)
     board.painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
@@ -137,18 +138,19 @@ def paint_ground_shadows(board: Board, drawing: SectionDrawing) -> None:
     """The ground in the shadow of mirrors, a band on its line."""
     if drawing.sun.state != "shines":
         return
-    tops = []
-    for one in drawing.lines:
-        shadow = one.shadow
-        if shadow is not None and shadow.high is not None:
-            start = shadow.low[0] if shadow.low is not None else one.line.low[0]
-            along = np.linspace(float(start), float(shadow.high[0]), 24)
-            tops.append(np.column_stack([along, drawing.ground.heights_at(along)]))
-    if tops:
+    ends = [
+        (one.shadow.low[0] if one.shadow.low is not None else one.line.low[0], one.shadow.high[0])
+        for one in drawing.lines
+        if one.shadow is not None and one.shadow.high is not None
+    ]
+    if ends:
+        starts, highs = np.array(ends, dtype=float).T
+        along = np.linspace(starts, highs, 24, axis=1)
+        tops = np.stack([along, drawing.ground.heights_at(along)], axis=2)
         pen = board.pen("rim", _SHADOW_PX)
         pen.setColor(faint(board, "rim", 0.75))
         pen.setCapStyle(Qt.PenCapStyle.FlatCap)
-        board.stroke(path_of(board.px(np.array(tops)) + np.array([0.0, _SHADOW_PX / 2 + 1.0])), pen)
+        board.stroke(path_of(board.px(tops) + np.array([0.0, _SHADOW_PX / 2 + 1.0])), pen)
 
 
 def paint_shade_edges(board: Board, drawing: SectionDrawing) -> None:
@@ -208,6 +210,8 @@ def paint_names(board: Board, drawing: SectionDrawing, chosen: frozenset[int]) -
     order = sorted(drawing.lines, key=lambda one: one.line.id not in chosen)
     pitch = min((p.along_m for p in drawing.pitches), default=9.0) * board.camera.px_per_m
     for one in order:
+        if pitch < _CROWDED_PX and one.line.id not in chosen:
+            continue
         left = one.line.chord[0, 1] > one.line.chord[1, 1]
         way = -1.0 if left else 1.0
         align: Align = "right" if left else "left"
@@ -215,8 +219,6 @@ def paint_names(board: Board, drawing: SectionDrawing, chosen: frozenset[int]) -
         words = shade_words(one, long=pitch > _WORDS_PX) if pitch > _NAMES_PX else []
         wide = max([board.width(name, 12, 600), *(board.width(text, 11, 500) for text in words)])
         edge = board.at(one.line.high)
-        if pitch < _CROWDED_PX and one.line.id not in chosen:
-            continue
         for x, y in ((8.0, 2.0), (62.0, 2.0), (8.0, -14.0 - 15.0 * len(words))):
             at = edge + QPointF(way * x, y)
             box = QRectF(at.x() - (wide if left else 0.0), at.y() - 11, wide, 14 + 15.0 * len(words))

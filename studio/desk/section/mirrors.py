@@ -9,6 +9,7 @@ from PySide6.QtGui import QColor
 from studio.desk.plan.board import Array, Board, path_of
 from studio.drawings.section import AlongLine, CrossedLine, SectionDrawing
 from studio.drawings.section_light import LightOnMirror
+from studio.drawings.section_lines import LineAlong, LineInSection, Seen
 from studio.text import number
 
 _SMALL_PX = 26.0
@@ -50,52 +51,66 @@ def paint_stands(board: Board, drawing: SectionDrawing) -> None:
 
 def paint_films(board: Board, drawing: SectionDrawing, *, bands: bool) -> None:
     """The film of every mirror, and on it with ``bands`` what lies in shade."""
-    sun = drawing.sun.sun.direction
-    by_pipes: list[Array] = []
-    by_mirrors: list[Array] = []
     thick, step = 4.0, 1
     if drawing.lines:
         thick = 4.0 if size_px(board, drawing.lines[0]) >= _SMALL_PX else 2.4
         step = coarser(board, drawing.lines[0])
         films = np.array([one.line.film[::step] for one in drawing.lines])
         board.stroke(path_of(board.px(films)), board.pen("ink", thick))
-    for one in drawing.lines if bands else ():
-        light = one.line.placed.axes @ sun @ one.line.seen.see
-        _bands(by_mirrors, by_pipes, one.line.film[::step], one.line.chord, one.light, light)
     for row in drawing.along:
         board.stroke(path_of(board.px(row.line.films)), board.pen("ink", 3.0))
-        light = row.line.placed.axes @ sun @ row.line.seen.see
-        for film, chord, on in zip(row.line.films, row.line.chords, row.light, strict=True):
-            if bands:
-                _bands(by_mirrors, by_pipes, film, chord, on, light)
-    for stretches, width in ((by_mirrors, thick + 2.4), (by_pipes, thick)):
-        if stretches:
-            path = path_of(board.px(np.array(stretches)))
+    if not bands:
+        return
+    every = _Bands(drawing.sun.sun.direction)
+    for one in drawing.lines:
+        every.add(one.line, one.line.vertex, one.line.film[::step], one.line.chord, one.light)
+    for row in drawing.along:
+        for place, on in enumerate(row.light):
+            every.add(row.line, row.line.vertices[place], row.line.films[place], row.line.chords[place], on)
+    for by_pipe, width in ((False, thick + 2.4), (True, thick)):
+        stretches = every.stretches(by_pipe=by_pipe)
+        if len(stretches):
+            path = path_of(board.px(stretches))
             for color, wide in (("view", width + 2.0), ("note", width)):
                 pen = board.pen(color, wide)
                 pen.setCapStyle(Qt.PenCapStyle.FlatCap)
                 board.stroke(path, pen)
 
 
-def _bands(
-    by_mirrors: list[Array],
-    by_pipes: list[Array],
-    film: Array,
-    chord: Array,
-    light: LightOnMirror,
-    sun: Array,
-) -> None:
-    """Collect the shaded stretches of a film, (_STRETCH, 2) each."""
-    shaded = [(band.start, band.end, band.by_pipe) for band in light.bands]
-    shaded += [(start, end, False) for start, end in light.behind]
-    if not shaded:
-        return
-    shares = film_shares(film, chord, sun)
-    order = np.argsort(shares, kind="stable")
-    for start, end, by_pipe in shaded:
-        at = np.linspace(*to_the_edge(shares, start, end), _STRETCH)
-        stretch = np.stack([np.interp(at, shares[order], film[order, axis]) for axis in (0, 1)], axis=1)
-        (by_pipes if by_pipe else by_mirrors).append(stretch)
+class _Bands:
+    """The shaded stretches of films; those of mirrors that are cut alike are worked out together."""
+
+    def __init__(self, sun: Array) -> None:
+        self._sun = sun
+        self._films: dict[Seen, tuple[Array, Array]] = {}
+        self._held: dict[tuple[Seen, bool], list[tuple[Array, float, float]]] = {}
+
+    def add(
+        self, line: LineInSection | LineAlong, vertex: Array, film: Array, chord: Array, light: LightOnMirror
+    ) -> None:
+        """The stretches of one film (n, 2)."""
+        shaded = [(band.start, band.end, band.by_pipe) for band in light.bands]
+        shaded += [(start, end, False) for start, end in light.behind]
+        seen = line.seen
+        if shaded and seen not in self._films:
+            way = line.placed.axes @ self._sun @ seen.see
+            self._films[seen] = film - vertex, film_shares(film, chord, way)
+        for start, end, by_pipe in shaded:
+            ends = to_the_edge(self._films[seen][1], start, end)
+            self._held.setdefault((seen, by_pipe), []).append((vertex, *ends))
+
+    def stretches(self, *, by_pipe: bool) -> Array:
+        """All stretches behind mirrors and obstacles, or behind pipes, (K, _STRETCH, 2)."""
+        found = [np.zeros((0, _STRETCH, 2))]
+        for (seen, pipes), held in self._held.items():
+            if pipes is by_pipe:
+                film, shares = self._films[seen]
+                order = np.argsort(shares, kind="stable")
+                vertices, starts, ends = (np.array(part) for part in zip(*held, strict=True))
+                at = np.linspace(starts, ends, _STRETCH, axis=1)
+                parts = [np.interp(at, shares[order], film[order, axis]) for axis in (0, 1)]
+                found.append(vertices[:, None] + np.stack(parts, axis=2))
+        return np.concatenate(found)
 
 
 def film_shares(film: Array, chord: Array, sun: Array) -> Array:
@@ -243,6 +258,12 @@ def _stroke(board: Board, row: AlongLine, role: str) -> None:
         text = number(limit, digits=2, sign=True)
         spot = QPointF(end[0] + (-6 if left else 6), end[1] + lift[1] + 4)
         board.text(spot, text, align="right" if left else "left")
+
+
+def mixed(color: QColor, ground: QColor, opacity: float) -> QColor:
+    """A colour as it looks where it lets a ground through."""
+    own, under = (np.array([one.redF(), one.greenF(), one.blueF()]) for one in (color, ground))
+    return QColor.fromRgbF(*(opacity * own + (1.0 - opacity) * under).tolist())
 
 
 def faint(board: Board, role: str, opacity: float) -> QColor:
