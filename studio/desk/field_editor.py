@@ -25,7 +25,9 @@ from studio.text import MINUS, _, number, pretty
 
 FIELD_HEIGHT = 26
 FIELD_WIDTH = 88
-UNIT_WIDTH = 60
+UNIT_WIDTH = 44
+"""Wide enough for most; a longer unit takes its room from the field, so that labels keep theirs."""
+_CHOICE_WIDTH = 154
 _WIDEST_UNIT = 92
 
 
@@ -104,7 +106,7 @@ class FieldEditor(QWidget):
             words = isinstance(self._bound.declaration, Text)
             self._label.setWordWrap(not words)
             if not words:
-                editor.setFixedWidth(FIELD_WIDTH + UNIT_WIDTH + 6)
+                editor.setFixedWidth(_CHOICE_WIDTH)
             cells.setColumnStretch(1 if words else 0, 1)
         cells.addWidget(self._below, 1, 0, 1, 3)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)

@@ -171,6 +171,7 @@ class Sheet(QWidget):
             item = self._actions.takeAt(0)
             widget = item.widget() if item is not None else None
             if widget is not None:
+                widget.hide()
                 widget.deleteLater()
         words = {
             "cut_square": (_("Section"), _("Cut the ground square to this line and look at it")),

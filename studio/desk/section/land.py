@@ -144,8 +144,16 @@ def paint_headers(board: Board, drawing: SectionDrawing) -> None:
         board.dot(
             middle, max(one.radius_m * scale, 1.6), fill="ink" if one.hot else "ink3", rim="ink", width=0.8
         )
+
+
+def paint_header_names(board: Board, drawing: SectionDrawing) -> None:
+    """Which header it is, over each that is in sight; away where a figure stands."""
+    for one in drawing.headers:
+        middle = board.at(one.middle)
         text = _("hot header") if one.hot else _("cold header")
-        at = middle + QPointF(0, -max(one.insulated_m * scale, 3.5) - 6)
         wide = board.width(text)
-        if board.free(QRectF(at.x() - wide / 2 - 4, at.y() - 11, wide + 8, 14)):
-            board.text(at, text, align="middle")
+        up = max(one.insulated_m * board.camera.px_per_m, 3.5) + 6
+        x = min(max(middle.x(), wide / 2 + 4), board.camera.width - wide / 2 - 4)
+        box = QRectF(x - wide / 2 - 4, middle.y() - up - 11, wide + 8, 14)
+        if 0.0 <= middle.x() <= board.camera.width and board.free(box):
+            board.text(QPointF(x, middle.y() - up), text, align="middle")

@@ -54,6 +54,7 @@ def paint(
         lengths.paint_along(board, drawing)
     light.paint_names(board, drawing, ids)
     land.paint_obstacle_names(board, drawing)
+    land.paint_header_names(board, drawing)
     _furniture(board, drawing, chosen)
 
 
