@@ -2,9 +2,10 @@
 
 from collections.abc import Callable
 
+import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLineEdit
+from PySide6.QtWidgets import QLabel, QLineEdit, QToolButton
 from pytestqt.qtbot import QtBot
 
 from studio.desk.field_editor import FieldEditor
@@ -99,3 +100,32 @@ def test_forms_of_many_lines_are_let_go(session: Session, theme: Theme, qtbot: Q
         qtbot.wait(1)
         counts.append(len(sheet._made))
     assert max(counts) <= 60
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1600, 1000)])
+def test_what_a_line_is_placed_by_stands_on_one_row_each(
+    open_window: Callable[[int, int], Window], session: Session, size: tuple[int, int]
+) -> None:
+    """Also beside a scroll bar; whatever the unit, its field's right edge and its label stand as they do without one."""
+    window = open_window(*size)
+    session.select(Subject("line", 2))
+    QTest.qWait(50)
+    labels = {
+        label.text(): label for label in window.sheet.findChildren(QLabel) if label.isVisibleTo(window.sheet)
+    }
+    row = labels["Azimuth"].fontMetrics().height()
+    for word in ("First mirror, x", "First mirror, y", "Azimuth", "Mirrors", "Spacing", "Stands at"):
+        assert labels[word].fontMetrics().horizontalAdvance(word) <= labels[word].width(), word
+        assert labels[word].height() < 2 * row, word
+
+
+def test_buttons_of_what_was_selected_are_out_of_sight_at_once(
+    session: Session, theme: Theme, qtbot: QtBot
+) -> None:
+    sheet = Sheet(session, theme)
+    qtbot.addWidget(sheet)
+    sheet.show()
+    session.select(Subject("line", 2))
+    session.select()
+    shown = [one.text() for one in sheet.findChildren(QToolButton) if one.isVisibleTo(sheet)]
+    assert not {"Section", "Repeat", "Remove"} & set(shown)
