@@ -53,7 +53,7 @@ _AROUND = tuple(
 )
 """A halo is the text itself set round its place: a tenth of the time that its outline takes under a wide pen."""
 _widths: dict[tuple[str, int, int, str], float] = {}
-_pens: dict[tuple[str, float, tuple[float, ...]], QPen] = {}
+_pens: dict[tuple[str, bool, float, tuple[float, ...]], QPen] = {}
 
 
 def _lettering(text: str, font: QFont, ink: str, halo: str, ratio: float) -> tuple[QPixmap, float, float]:
@@ -92,8 +92,8 @@ class Board:
 
     def at(self, point: Sequence[float] | Array) -> QPointF:
         """A point in metres as a pixel."""
-        x, y = self.camera.to_px([point[0], point[1]])
-        return QPointF(float(x), float(y))
+        x, y = self.camera.pixel(float(point[0]), float(point[1]))
+        return QPointF(x, y)
 
     def meets(self, points: Array) -> bool:
         """Whether the box round points (n, 2) in pixels comes into sight."""
@@ -102,12 +102,11 @@ class Board:
 
     def pen(self, role: str, width: float, dash: Sequence[float] = ()) -> QPen:
         """A pen of so many logical pixels; ``dash`` in logical pixels too."""
-        color = self.theme.color(role)
-        key = (color.name(QColor.NameFormat.HexArgb), width, tuple(dash))
+        key = (role, self.theme.dark, width, tuple(dash))
         if key not in _pens:
             if len(_pens) >= _MOST_SEEN:
                 _pens.clear()
-            pen = QPen(color, width)
+            pen = QPen(self.theme.color(role), width)
             pen.setCapStyle(Qt.PenCapStyle.FlatCap if dash else Qt.PenCapStyle.RoundCap)
             pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
             if dash:

@@ -33,6 +33,11 @@ class Camera:
         )
         return np.asarray(array * np.array([self.px_per_m, -self.px_per_m]) + offset)
 
+    def pixel(self, x_m: float, y_m: float) -> tuple[float, float]:
+        """One point in metres as a pixel."""
+        scale = self.px_per_m
+        return self.width / 2 + (x_m - self.x_m) * scale, self.height / 2 - (y_m - self.y_m) * scale
+
     def to_m(self, x: float, y: float) -> Point:
         """A pixel as a point in metres."""
         return (
