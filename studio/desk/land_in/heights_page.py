@@ -173,9 +173,9 @@ class HeightsPage(LookPage):
         at = "" if how.at is None else f"{how.at[0]:g}; {how.at[1]:g}"
         zero = "" if how.zero_m is None else f"{how.zero_m:g}"
         words = [
-            ("crs", _("Read x and y as"), how.land.crs, _("such as EPSG:25832, or local")),
-            ("unit", _("in units of"), how.land.unit, _("such as m, ft, 50 ft")),
-            ("height_unit", _("Heights in"), how.height_unit, _("such as m, ft")),
+            ("crs", _("Read x and y as"), how.land.crs, _("EPSG or local")),
+            ("unit", _("in units of"), how.land.unit, _("m, ft, 50 ft")),
+            ("height_unit", _("Heights in"), how.height_unit, _("m, ft")),
             ("zero", _("from zero at"), zero, _("height at 0, 0")),
             ("at", _("South-west corner at"), at, _("east; north")),
         ]
