@@ -58,6 +58,7 @@ def percent(share: float | None, *, digits: int = 1) -> str:
 
 @lru_cache(maxsize=2000)
 def pretty(text: str) -> str:
-    """Units with raised figures (m², kW/m², kg/m³), and numbers that a line's end does not part from their unit."""
+    """Units with raised figures (m², kW/m², kg/m³), and numbers that a line's end parts neither from unit nor from sign."""
+    text = text.replace("± ", "±\N{NO-BREAK SPACE}")
     text = re.sub(r"\bm([23])\b", lambda found: "m" + "²³"[int(found[1]) - 2], text)
     return re.sub(r"(\d) (?=(?:°|%|mm?\b|m[²³]|[kM]W|kWh|h\b))", "\\1\N{NO-BREAK SPACE}", text)

@@ -109,3 +109,33 @@ def test_bad_input_is_one_sentence_and_changes_nothing(
         assert (status, out) == (wanted, ""), (words, err)
         assert err.count("\n") == 1
     assert site.read_bytes() == before
+
+
+def test_contours_by_an_attribute(told: Told, site: Path, tmp_path: Path) -> None:
+    design = open_site(site).design
+    east, north = design.site.longitude_deg, design.site.latitude_deg
+    features = [
+        {
+            "type": "Feature", "properties": {"wert": 300.0 + n, "class": n % 3},
+            "geometry": {"type": "LineString", "coordinates": [[east - 1e-3, north + n * 1e-4], [east + 1e-3, north + n * 1e-4]]},
+        }
+        for n in range(5)
+    ]  # fmt: skip
+    path = tmp_path / "contours.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
+    before = site.read_bytes()
+    status, out, _err = told("heights", site, path)
+    assert status == 0
+    assert "Which attribute of contours.geojson holds the heights must be said first." in out
+    assert "heights from wert (--attribute wert)" in out
+    assert told("heights", site, path, "--write")[0] == 3
+    assert site.read_bytes() == before
+    status, out, err = told("heights", site, path, "--attribute", "wert", "--height-unit", "m", "--write")
+    assert (status, err) == (0, "")
+    assert "GeoJSON: lines and points with heights as attribute wert" in out
+    heights = open_site(site).design.ground.heights
+    assert isinstance(heights, SpotHeights)
+    assert sorted({round(height) for _x, _y, height in heights.spots}) == [300, 301, 302, 303, 304]
+    status, _out, err = told("heights", site, path, "--attribute", "height")
+    assert status == 3
+    assert "has no attribute height that holds numbers; wert, class would be right." in err

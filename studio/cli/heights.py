@@ -29,6 +29,12 @@ def heights(
     crs: Crs = "",
     unit: Unit = "",
     height_unit: HeightUnit = "",
+    attribute: Annotated[
+        str,
+        typer.Option(
+            "--attribute", metavar="NAME", help="Of a map's lines and points: what holds their heights"
+        ),
+    ] = "",
     zero: Annotated[
         float | None,
         typer.Option("--zero", metavar="M", help="Height that counts as zero; else that at 0, 0"),
@@ -59,7 +65,7 @@ def heights(
 
     how = HeightsHow(
         land=How(crs=crs, unit=unit, swap=swap, table=table), height_unit=height_unit, zero_m=zero,
-        at=_place(at), void=void, move_site=move_site,
+        at=_place(at), void=void, move_site=move_site, attribute=attribute,
     )  # fmt: skip
     told: tuple[str, ...] = ()
     if write:

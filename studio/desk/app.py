@@ -73,7 +73,7 @@ def open_window(path: Path | None) -> "tuple[QApplication, Window]":
         finally:
             gc.freeze()
             gc.enable()
-        Later(window).start()
+        Later(window, then=window.sheet.ahead("mirror")).start()
 
     QTimer.singleShot(0, start)
     return app, window

@@ -47,10 +47,11 @@ _NO_HOURS = Axes(5.0, 20.0)
 _STEP_H = 10.0 / 60.0
 
 
-def day_and_month(day_of_year: int) -> str:
-    """'17 January' for day 17."""
+def day_and_month(day_of_year: int, *, short: bool = False) -> str:
+    """'17 January' for day 17; short '17 Jan'."""
     day = date(NOMINAL_YEAR, 1, 1) + timedelta(days=day_of_year - 1)
-    return f"{day.day} {_(dates.month_name[day.month])}"
+    names = dates.month_abbr if short else dates.month_name
+    return f"{day.day} {_(names[day.month])}"
 
 
 def clock(hours: float) -> str:

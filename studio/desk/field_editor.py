@@ -1,110 +1,34 @@
 """One field of the sheet, made from its declaration: label, editor, unit, and a line below that says what was understood."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
-from PySide6.QtCore import QRectF, Qt, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent
-from PySide6.QtWidgets import QLabel, QLineEdit, QSizePolicy, QWidget
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
 from studio.design.design import Design
 from studio.design.fields import Choice, Count, Declaration, Numbers, Places, Quantity, Text
+from studio.desk.bound import Bound
 from studio.desk.choice_box import ChoiceBox
+from studio.desk.field_text import plainly, range_words, typed_form, unrounded
 from studio.desk.layouts import grid
+from studio.desk.line_edit import LineEdit
 from studio.desk.number_drag import NumberDrag, edit_to, stepped
 from studio.desk.painted import text_width
 from studio.desk.session import Session
 from studio.desk.theme import Theme
-from studio.edits.edit import Edit, admit
+from studio.edits.edit import admit
 from studio.edits.fields import read_value
-from studio.edits.places import in_ranges
 from studio.errors import StillfieldError
 from studio.numbers_in import read_number
 from studio.text import MINUS, _, number, pretty
 
 FIELD_HEIGHT = 26
 FIELD_WIDTH = 88
-UNIT_WIDTH = 60
+UNIT_WIDTH = 44
+"""Wide enough for most; a longer unit takes its room from the field, so that labels keep theirs."""
+_CHOICE_WIDTH = 154
 _WIDEST_UNIT = 92
-_WIDE_OPEN = 1e8
-"""Limits beyond this are none that a person needs to be told."""
-_DRAWN = ("m", "°")
-"""Units of what a hand draws, and so of values with more decimals than anybody means."""
-
-
-@dataclass(frozen=True)
-class Bound:
-    """What an editor edits.
-
-    ``read`` gives the value in a design; ``edit`` the edit that sets what was typed. ``inherited`` gives, for a value
-    that may follow the field's, that value. ``many`` gives all values when several things are edited alike.
-    """
-
-    declaration: Declaration
-    read: Callable[[Design], Any]
-    edit: Callable[[Design, str], Edit]
-    optional: bool = False
-    label: str = ""
-    inherited: Callable[[Design], Any] | None = None
-    many: Callable[[Design], tuple[Any, ...]] | None = None
-
-
-def typed_form(declaration: Declaration, value: Any) -> str:
-    """A value as it stands in its field: at least the declared decimals, and no digit of it lost.
-
-    But lengths and angles that come of drawing and planting are rounded to the declared decimals where they have more than
-    one beyond them; the field then says on being entered what they are exactly.
-    """
-    if value is None:
-        return ""
-    if isinstance(declaration, Quantity):
-        rounded = f"{value:.{declaration.digits}f}"
-        drawn = declaration.unit in _DRAWN and not _has_decimals(value, declaration.digits + 1)
-        text = rounded if drawn or _has_decimals(value, declaration.digits) else _exactly(value)
-        return text.replace("-", MINUS)
-    if isinstance(declaration, Numbers):
-        return in_ranges(value)
-    if isinstance(declaration, Places):
-        return "; ".join(f"{place:.10g}" for place in value).replace("-", MINUS)
-    return str(value)
-
-
-def _has_decimals(value: float, digits: int) -> bool:
-    """Whether so many decimals hold all of a value."""
-    return abs(round(value, digits) - value) <= 1e-9 * max(1.0, abs(value))
-
-
-def _exactly(value: float) -> str:
-    return f"{value:.10g}"
-
-
-class _LineEdit(QLineEdit):
-    """A line edit that tells when it is entered and left, and gives Esc and steps up or down to its field."""
-
-    entered = Signal(bool)
-    left_alone = Signal()
-    stepped = Signal(int)
-
-    def focusInEvent(self, event: QFocusEvent) -> None:
-        super().focusInEvent(event)
-        if event.reason() is not Qt.FocusReason.PopupFocusReason:
-            self.selectAll()
-        self.entered.emit(True)
-
-    def focusOutEvent(self, event: QFocusEvent) -> None:
-        super().focusOutEvent(event)
-        self.entered.emit(False)
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() == Qt.Key.Key_Escape:
-            self.left_alone.emit()
-            return
-        if event.key() in (Qt.Key.Key_Up, Qt.Key.Key_Down):
-            steps = 1 if event.key() == Qt.Key.Key_Up else -1
-            self.stepped.emit(10 * steps if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else steps)
-            return
-        super().keyPressEvent(event)
 
 
 class FieldEditor(QWidget):
@@ -124,7 +48,7 @@ class FieldEditor(QWidget):
         self._below.setAlignment(Qt.AlignmentFlag.AlignRight)
         self._below.hide()
         self.combo: ChoiceBox | None = None
-        self.edit: _LineEdit | None = None
+        self.edit: LineEdit | None = None
         editor = self._make_editor(declaration)
         self._name(editor)
         self._lay_out(editor)
@@ -143,7 +67,7 @@ class FieldEditor(QWidget):
                 self.combo.addItem(_(word), key)
             self.combo.activated.connect(self._take_choice)
             return self.combo
-        self.edit = _LineEdit()
+        self.edit = LineEdit()
         self.edit.setFont(self._theme.font(13))
         numeric = not isinstance(declaration, Text)
         self.edit.setAlignment(Qt.AlignmentFlag.AlignRight if numeric else Qt.AlignmentFlag.AlignLeft)
@@ -159,27 +83,9 @@ class FieldEditor(QWidget):
         unit = _(declaration.unit) if declaration.unit else ""
         editor.setAccessibleName(f"{self._label.text()} {unit}".strip())
         told = [_(declaration.help)] if declaration.help else []
-        told.append(self._range())
+        told.append(range_words(self._bound.declaration))
         editor.setAccessibleDescription(". ".join(part.rstrip(".") for part in told if part))
         self.setToolTip("\n".join(part for part in told if part))
-
-    def _range(self) -> str:
-        match self._bound.declaration:
-            case Quantity(low=low, high=high, unit=unit) if low > -_WIDE_OPEN or high < _WIDE_OPEN:
-                if high >= _WIDE_OPEN:
-                    return (
-                        _("{low} or more {unit}")
-                        .format(low=_plain(low), unit=_(unit) if unit else "")
-                        .strip()
-                    )
-                return (
-                    _("from {low} to {high} {unit}")
-                    .format(low=_plain(low), high=_plain(high), unit=_(unit) if unit else "")
-                    .strip()
-                )
-            case Count(low=low, high=high):
-                return _("a whole number from {low} to {high}").format(low=low, high=high)
-        return ""
 
     def _lay_out(self, editor: QWidget) -> None:
         editor.setFixedHeight(FIELD_HEIGHT)
@@ -200,7 +106,7 @@ class FieldEditor(QWidget):
             words = isinstance(self._bound.declaration, Text)
             self._label.setWordWrap(not words)
             if not words:
-                editor.setFixedWidth(FIELD_WIDTH + UNIT_WIDTH + 6)
+                editor.setFixedWidth(_CHOICE_WIDTH)
             cells.setColumnStretch(1 if words else 0, 1)
         cells.addWidget(self._below, 1, 0, 1, 3)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
@@ -280,7 +186,7 @@ class FieldEditor(QWidget):
         assert self.edit is not None
         if here:
             if not self.edit.isModified():
-                told = (self._unrounded(), self._range() or self._aside(None))
+                told = (self._unrounded(), range_words(self._bound.declaration) or self._aside(None))
                 self._say("; ".join(part for part in told if part), "ink2")
         elif self.edit.isModified():
             self._take()
@@ -288,14 +194,7 @@ class FieldEditor(QWidget):
             self.refresh()
 
     def _unrounded(self) -> str:
-        """What the value is exactly, where the field shows it rounded."""
-        declaration, value = self._bound.declaration, self._number_in(self._session.state.shown)
-        if not isinstance(declaration, Quantity) or value is None:
-            return ""
-        exactly = _exactly(value).replace("-", MINUS)
-        if _has_decimals(value, declaration.digits) or typed_form(declaration, value) == exactly:
-            return ""
-        return _("exactly {value} {unit}").format(value=exactly, unit=_(declaration.unit))
+        return unrounded(self._bound.declaration, self._number_in(self._session.state.design))
 
     def _think_aloud(self, text: str) -> None:
         """Say how what is typed is understood, before it is taken."""
@@ -312,11 +211,11 @@ class FieldEditor(QWidget):
             return
         if typed.doubt:
             self._say(typed.doubt, "ink")
-        elif _plainly(text) != typed.value:
+        elif plainly(text) != typed.value:
             unit = _(declaration.unit) if declaration.unit else ""
             self._say(f"= {number(typed.value, figures=5)} {unit}".rstrip(), "ink")
         else:
-            self._say(self._range(), "ink2")
+            self._say(range_words(self._bound.declaration), "ink2")
 
     def _take(self) -> None:
         assert self.edit is not None
@@ -381,6 +280,11 @@ class FieldEditor(QWidget):
             return False
         return True
 
+    def forget(self) -> None:
+        """Let go of what was typed and not taken: the field is shown again, for what it is of now."""
+        if self.edit is not None and self.edit.isModified():
+            self._leave_alone()
+
     def _leave_alone(self) -> None:
         assert self.edit is not None
         self.edit.setModified(False)
@@ -396,14 +300,3 @@ def _ink(label: QLabel, theme: Theme, role: str) -> None:
 
 def _small_capital(text: str) -> str:
     return text[:1].upper() + text[1:]
-
-
-def _plain(value: float) -> str:
-    return f"{value:g}".replace("-", MINUS)
-
-
-def _plainly(text: str) -> float | None:
-    try:
-        return float(text.strip().replace(MINUS, "-"))
-    except ValueError:
-        return None

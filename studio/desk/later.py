@@ -1,6 +1,6 @@
 """What a first window does not show is loaded in the pauses after it stands, so that no first click waits for it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from importlib import import_module
 
 from PySide6.QtCore import QObject, Qt, QTimer
@@ -19,14 +19,18 @@ LATER = (
 )  # fmt: skip
 """Parts before what is made of them, so that none takes long."""
 PAUSE_MS = 20
+_END = object()
 
 
 class Later(QObject):
-    """Loads modules one by one while nobody holds a button of the mouse. ``left`` are those that are still to come."""
+    """Loads modules one by one while nobody holds a button of the mouse, then takes the steps of ``then`` one by one.
 
-    def __init__(self, parent: QObject, names: Sequence[str] = LATER) -> None:
+    ``left`` are the modules that are still to come, ``done`` tells whether nothing is.
+    """
+
+    def __init__(self, parent: QObject, names: Sequence[str] = LATER, then: Iterable[None] = ()) -> None:
         super().__init__(parent)
-        self.left = list(names)
+        self.left, self._then, self.done = list(names), iter(then), False
         self._pause = QTimer(self, interval=PAUSE_MS)
         self._pause.timeout.connect(self._load)
 
@@ -40,4 +44,6 @@ class Later(QObject):
         if self.left:
             import_module(self.left.pop(0))
         else:
-            self._pause.stop()
+            self.done = next(self._then, _END) is _END
+            if self.done:
+                self._pause.stop()

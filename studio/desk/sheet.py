@@ -1,19 +1,17 @@
 """The sheet: a form of whatever is selected; with nothing selected, of the site."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QLabel, QToolButton, QVBoxLayout, QWidget
 
 from studio.design.design import Design
-from studio.desk.edge import Edge
-from studio.desk.field_editor import Bound, FieldEditor
+from studio.desk.group_box import GroupBox
 from studio.desk.layouts import column, line, scrolling
 from studio.desk.session import Session
 from studio.desk.sheet_groups import page_for
 from studio.desk.sheet_parts import Group, Page
 from studio.desk.state import State
-from studio.desk.tally_rows import TextRow
 from studio.desk.theme import Theme
 from studio.desk.views import turn_to
 from studio.drawings.section_cut import square_cut
@@ -28,61 +26,9 @@ from studio.edits.underlay import clear_underlay
 from studio.errors import StillfieldError
 from studio.text import _
 
-
-class GroupBox(QWidget):
-    """A group that folds. Its fields are made when it is first unfolded."""
-
-    folded = Signal(str, bool)
-
-    def __init__(self, session: Session, theme: Theme, group: Group, *, folded: bool) -> None:
-        super().__init__()
-        self._session, self._theme, self.group = session, theme, group
-        self._editors: list[FieldEditor] = []
-        self._is_folded = folded
-        self._head = TextRow(theme, 30, indent=16 if group.under else 0)
-        self._head.clicked.connect(lambda: self.fold(not self._is_folded))
-        self._body = QWidget()
-        self._stack = column(self._body, margins=(0, 0, 0, 8))
-        whole = column(self)
-        whole.addWidget(Edge(theme, lying=True))
-        whole.addWidget(self._head)
-        whole.addWidget(self._body)
-        self.fold(folded)
-
-    @property
-    def is_folded(self) -> bool:
-        """Whether it is folded."""
-        return self._is_folded
-
-    def fold(self, folded: bool) -> None:
-        """Fold or unfold."""
-        if not folded and not self._editors:
-            for bound in self.group.bounds:
-                editor = FieldEditor(self._session, self._theme, bound)
-                self._editors.append(editor)
-                self._stack.addWidget(editor)
-        changed = folded != self._is_folded
-        self._is_folded = folded
-        self._body.setVisible(not folded)
-        self.refresh()
-        if changed:
-            self.folded.emit(self.group.key, folded)
-
-    def refresh(self) -> None:
-        """Show the design's values."""
-        brief = self.group.brief(self._session.state.shown)
-        self._head.show_text(self.group.title, brief, strong=True, folded=self._is_folded)
-        if not self._is_folded:
-            for editor in self._editors:
-                editor.refresh()
-
-    def editor_of(self, bound: Bound) -> FieldEditor | None:
-        """The editor of one of the group's fields, unfolding it."""
-        self.fold(False)
-        for editor, own in zip(self._editors, self.group.bounds, strict=True):
-            if own is bound:
-                return editor
-        return None
+_MOST_MADE = 40
+_AT_ONCE = 4
+"""Fields that are made ahead in one pause."""
 
 
 class Sheet(QWidget):
@@ -94,6 +40,8 @@ class Sheet(QWidget):
         self._session, self._theme = session, theme
         self._folds: dict[str, bool] = {}
         self._boxes: list[GroupBox] = []
+        self._made: dict[tuple[object, ...], GroupBox] = {}
+        """Boxes by what their fields are of, those that were asked for last at the end."""
         self._page: Page | None = None
         self._shape: tuple[object, ...] = ()
         self._title, self._about = QLabel(), QLabel()
@@ -150,18 +98,52 @@ class Sheet(QWidget):
         for box in self._boxes:
             self._stack.removeWidget(box)
             box.hide()
-            box.deleteLater()
         self._boxes = []
         for place, group in enumerate(self._page.groups):
-            box = GroupBox(
-                self._session, self._theme, group, folded=self._folds.get(group.key, not group.open)
-            )
-            box.folded.connect(self._folded)
+            box = self._box_of(group)
             self._stack.insertWidget(place, box)
             self._boxes.append(box)
+        self._let_go()
         self._show_actions(self._page)
         self._show_under()
-        self._refresh()
+        self._say(self._page)
+
+    def _box_of(self, group: Group) -> GroupBox:
+        """The box of a group, as it was made before where its fields are the same."""
+        folded = self._folds.get(group.key, not group.open)
+        known = self._made.pop(self._key(group), None)
+        if known is None:
+            return self._make(group, folded=folded)
+        self._made[self._key(group)] = known
+        known.show_again(folded=folded)
+        return known
+
+    def _make(self, group: Group, *, folded: bool) -> GroupBox:
+        made = GroupBox(self._session, self._theme, group, folded=folded, parent=self._scroll.widget())
+        made.folded.connect(self._folded)
+        self._made[self._key(group)] = made
+        return made
+
+    def _key(self, group: Group) -> tuple[object, ...]:
+        """What the fields of a group are of."""
+        return group.key, group.title, None if group.whole else self._shape
+
+    def _let_go(self) -> None:
+        """Of boxes that are not shown keep those that were asked for last."""
+        for key in list(self._made)[:-_MOST_MADE]:
+            if self._made[key] not in self._boxes:
+                self._made.pop(key).deleteLater()
+
+    def ahead(self, view: str) -> Iterator[None]:
+        """Make the open groups of a view's form before they are asked for, some fields at each step."""
+        for group in page_for(self._session.state.shown, frozenset(), view=view).groups:
+            if group.whole and group.open:
+                box = self._made.get(self._key(group))
+                if box is None:
+                    box = self._make(group, folded=True)
+                    box.hide()
+                while box.fill(_AT_ONCE):
+                    yield
 
     def _folded(self, key: str, folded: bool) -> None:
         self._folds[key] = folded
@@ -176,16 +158,20 @@ class Sheet(QWidget):
     def _refresh(self) -> None:
         if self._page is None:
             return
-        self._title.setText(self._page.title)
-        self._about.setText(self._page.about(self._session.state.shown))
+        self._say(self._page)
         for box in self._boxes:
             box.refresh()
+
+    def _say(self, page: Page) -> None:
+        self._title.setText(page.title)
+        self._about.setText(page.about(self._session.state.shown))
 
     def _show_actions(self, page: Page) -> None:
         while self._actions.count():
             item = self._actions.takeAt(0)
             widget = item.widget() if item is not None else None
             if widget is not None:
+                widget.hide()
                 widget.deleteLater()
         words = {
             "cut_square": (_("Section"), _("Cut the ground square to this line and look at it")),

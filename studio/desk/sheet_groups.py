@@ -8,7 +8,7 @@ from studio.design.design import Design
 from studio.design.field import Line, OilRow
 from studio.design.fields import FieldOf, field_of, fields_of
 from studio.design.site import MonthlyWeather, NoBuild
-from studio.desk.field_editor import Bound
+from studio.desk.bound import Bound
 from studio.desk.sheet_land import ground_actions, ground_groups, horizon_group, obstacle_page
 from studio.desk.sheet_parts import Group, Page, bound_in
 from studio.desk.sheet_picture import picture_groups, picture_page
@@ -56,7 +56,7 @@ def _section(name: str, *, open_: bool = False, key: str = "") -> Group:
     part = getattr(_ANY, name)
     cls: Any = type(part)
     bounds = tuple(_bound(field, name) for field in fields_of(cls))
-    return Group(key or name, _(cls.TITLE), bounds, _BRIEFS.get(name, _nothing), open_)
+    return Group(key or name, _(cls.TITLE), bounds, _BRIEFS.get(name, _nothing), open_, whole=True)
 
 
 def _bound(field: FieldOf, section: str) -> Bound:
@@ -170,10 +170,10 @@ def _mirror_page(design: Design, ids: tuple[int, ...]) -> Page:
     form = tuple(bound for field, bound in named if field.name not in _FILM)
     film = tuple(bound for field, bound in named if field.name in _FILM)
     groups = [
-        Group("mirror", _("Form"), form, whole.brief, open=True),
+        Group("mirror", _("Form"), form, whole.brief, open=True, whole=True),
         Group("film", _("Film"), film, lambda d: _("pulls {a:g} and {b:g} N/m").format(
             a=d.mirror.pull_along_n_m, b=d.mirror.pull_across_n_m
-        ), open=True),
+        ), open=True, whole=True),
         _section("receiver", open_=True),
         _section("motion"),
         _section("pipe"),

@@ -6,7 +6,7 @@ from studio.design.design import Design
 from studio.design.fields import Text, fields_of, mark
 from studio.design.obstacles import corners_of
 from studio.design.site import Ground, SpotHeights
-from studio.desk.field_editor import Bound
+from studio.desk.bound import Bound
 from studio.desk.sheet_parts import Group, Page, bound_in
 from studio.edits.obstacles import skyline_text, type_skyline
 from studio.text import _, plural

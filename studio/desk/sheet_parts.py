@@ -7,7 +7,7 @@ from typing import Any
 from studio.design.design import Design
 from studio.design.field import Line
 from studio.design.paths import field_at
-from studio.desk.field_editor import Bound
+from studio.desk.bound import Bound
 from studio.edits.fields import set_field
 
 
@@ -22,6 +22,8 @@ class Group:
     open: bool = False
     under: str = ""
     """The key of the group it belongs to: it shows while that one is unfolded."""
+    whole: bool = False
+    """Its fields are the same ones whatever is selected and however the design is made up."""
 
 
 @dataclass(frozen=True)

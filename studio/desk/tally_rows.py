@@ -349,5 +349,5 @@ class TextRow(Row):
         line = QRectF(left, 0, box.width() - MARGIN - left, box.height())
         font = theme.font(13, 600) if self.strong else theme.font(12)
         wide = draw_text(painter, line, self._text, font, theme.color("ink" if self.strong else "ink2"))
-        rest = line.adjusted(wide + 8, 0, 0, 0)
+        rest = line.adjusted(wide + 6, 0, 0, 0)
         draw_text(painter, rest, self._right, theme.font(12), theme.color("ink2"), "right")

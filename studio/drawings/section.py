@@ -3,6 +3,7 @@
 Places are (along, height): metres from A along the cut, and above the site's reference point, at one scale.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import atan, cos, degrees, radians, tan
 from typing import Literal
@@ -11,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from studio.design.design import Design
+from studio.design.mirror import Mirror
 from studio.drawings.lines import line_on_plan
-from studio.drawings.moment import Sun, sun_at
+from studio.drawings.moment import Sun, parts_of, sun_at
 from studio.drawings.plan import header_on_plan
 from studio.drawings.section_cut import Cut
 from studio.drawings.section_gear import GearInSection, gear_in_section
@@ -26,11 +28,14 @@ from studio.drawings.section_lengths import Height, Pitch, Shadow, heights_of, p
 from studio.drawings.section_light import LightOnMirror, Target, field_of, lights_on
 from studio.drawings.section_lines import LineAlong, LineInSection, crossed_line, line_along
 from studio.engine.sky.horizon import is_hidden
+from studio.study.assessment import PlacedLine
+from studio.study.cache import Cache
 from studio.study.place import swept_m
 
 Array = NDArray[np.float64]
 SunState = Literal["shines", "down", "behind the skyline"]
 _ACROSS = 1e-6
+_gears = Cache(most_bytes=2_000_000)
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,28 +117,31 @@ def section_drawing(design: Design, cut: Cut, *, day_of_year: int, clock_h: floa
     on_plan = tuple(line_on_plan(line, design.mirror, design.ground, reach) for line in design.lines)
     placed = tuple(line.placed for line in on_plan)
     field = field_of(design, on_plan, sun)
-    gears: dict[tuple[bytes, ...], GearInSection] = {}
 
     def gear_of(line: LineInSection | LineAlong) -> GearInSection:
-        """Lines that stand, run and are cut alike share their gear."""
+        """Lines that stand, run and are cut alike share their gear, from one cut to the next too."""
         own = line.placed
         frames = (own.count // 2) % design.motion.mirrors_per_frame
+        seen, crossed = line.seen.see.tobytes(), isinstance(line, LineInSection)
+        stand = own.axes.tobytes(), own.along.tobytes(), own.spacing_m, frames, min(own.count, 3)
         key = (
-            own.axes.tobytes(),
-            own.along.tobytes(),
-            line.seen.see.tobytes(),
-            bytes([frames, own.count > 1]),
+            parts_of(design),
+            design.materials.rod_mm,
+            sun.direction.tobytes(),
+            sun.shines,
+            seen,
+            crossed,
+            stand,
         )
-        if key not in gears:
-            gears[key] = gear_in_section(design, line, sun)
-        return gears[key]
+        return _gears.get(key, lambda: gear_in_section(design, line, sun))
 
-    crossed, along = _lines(design, cut, ground)
+    crossed, along = _lines(placed, design.mirror, cut, ground)
     shown = [Target(line, line.mirror, gear_of(line)) for line in crossed]
     beside = [
         [Target(line, number, gear_of(line)) for number in line.placed.there.tolist()] for line in along
     ]
-    lights = iter(lights_on(field, [*shown, *(target for row in beside for target in row)], day_of_year))
+    targets = [*shown, *(target for row in beside for target in row)]
+    lights = iter(lights_on(field, targets, day_of_year, ground.obstacles))
     shadows = shadows_of(crossed, sun, ground)
     lines = tuple(
         CrossedLine(line, target.gear, next(lights), shadow)
@@ -156,18 +164,20 @@ def section_drawing(design: Design, cut: Cut, *, day_of_year: int, clock_h: floa
     )
 
 
-def _lines(design: Design, cut: Cut, ground: GroundInSection) -> tuple[list[LineInSection], list[LineAlong]]:
+def _lines(
+    placed: Sequence[PlacedLine], mirror: Mirror, cut: Cut, ground: GroundInSection
+) -> tuple[tuple[LineInSection, ...], list[LineAlong]]:
     """The lines that the cut crosses, from left to right, and those that it runs along."""
     crossed, along = [], []
-    for line in design.lines:
-        across = crossed_line(line, design.mirror, design.ground, cut, ground)
+    for line in placed:
+        across = crossed_line(line, mirror, cut, ground)
         if across is not None:
             crossed.append(across)
             continue
-        beside = line_along(line, design.mirror, design.ground, cut, ground)
+        beside = line_along(line, mirror, cut, ground)
         if beside is not None:
             along.append(beside)
-    return sorted(crossed, key=lambda line: float(line.vertex[0])), along
+    return tuple(sorted(crossed, key=lambda line: float(line.vertex[0]))), along
 
 
 def profile_deg(sun: Sun, azimuth_deg: float) -> tuple[float, bool]:

@@ -1,6 +1,7 @@
 """The moving gear of lines in a section at a moment, and rays on the mirror that is shown; relative to its vertex."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,18 @@ _ROUND = 24
 _ARC = 41
 _LEAST_COSINE = 0.02
 """A sun nearer to the aperture's plane leaves the receivers at rest, as in the plan."""
+
+
+@dataclass(frozen=True, eq=False)
+class RaysDrawn:
+    """The rays of a mirror together: where each ends as far as its own gear goes, ``feet`` (R, 2); ``ends``: there it is stopped,
+
+    else it goes on from the film, ``onward`` (R, 2, 2); ``reaches``: into the window."""
+
+    feet: Array
+    ends: NDArray[np.bool_]
+    onward: Array
+    reaches: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +63,19 @@ class GearInSection:
     rests: bool
     rays: tuple[DrawnRay, ...]
     feet: Array
+
+    @cached_property
+    def drawn(self) -> RaysDrawn:
+        """Its rays together; none without sun."""
+        nowhere = np.zeros((2, 2))
+        return RaysDrawn(
+            feet=np.array([ray.inward[1] for ray in self.rays]).reshape(-1, 2),
+            ends=np.array([ray.onward is None for ray in self.rays], dtype=np.bool_),
+            onward=np.array([nowhere if ray.onward is None else ray.onward for ray in self.rays]).reshape(
+                -1, 2, 2
+            ),
+            reaches=np.array([ray.reaches for ray in self.rays], dtype=np.bool_),
+        )
 
 
 def gear_in_section(design: Design, line: LineInSection | LineAlong, sun: Sun) -> GearInSection:

@@ -16,9 +16,10 @@ from shapely.geometry.base import BaseGeometry
 from studio.design.design import Design
 from studio.design.field import PipeKey, Store
 from studio.design.obstacles import Block, Fence, Obstacle, Pole, Tree
-from studio.design.site import Ground, Plot, Ring
+from studio.design.site import Ground, Plot, Point, Ring
 from studio.drawings.section_cut import Cut
 from studio.engine.heat.pipe import pipe_size
+from studio.ground import surface_of
 from studio.study.assessment import HeaderRun
 from studio.study.place import ground_height
 
@@ -123,7 +124,7 @@ def _ground(
         return ground_height(ground, *point)
 
     return GroundInSection(
-        profile=_profile(cut, height),
+        profile=_profile(cut, ground),
         edges=_edges(plot, cut),
         areas=tuple(_areas(plot, cut)),
         obstacles=tuple(_obstacles(obstacles, cut, height)),
@@ -131,10 +132,11 @@ def _ground(
     )
 
 
-def _profile(cut: Cut, height: Callable[[tuple[float, float]], float]) -> Array:
+def _profile(cut: Cut, ground: Ground) -> Array:
     steps = min(_MOST_STEPS, max(2, ceil(cut.length_m / _STEP_M)))
     along = np.linspace(0.0, cut.length_m, steps + 1)
-    return np.column_stack([along, [height(cut.point(float(at))) for at in along]])
+    x, y = (cut.start[axis] + along * cut.way[axis] for axis in (0, 1))
+    return np.column_stack([along, surface_of(ground).height_at(x, y)])
 
 
 def _line(cut: Cut) -> shapely.LineString:
@@ -285,12 +287,16 @@ def _headers(
     insulated = radius + insulation_mm / 1000
     found: list[HeaderInSection] = []
     for hot, runs in ((True, run.hot), (False, run.cold)):
-        for route in runs:
-            met = shapely.get_coordinates(_line(cut).intersection(shapely.LineString(route)))
-            for x, y in met:
-                along = cut.at((float(x), float(y)))[0]
-                if any(abs(along - other.middle[0]) < 1e-3 for other in found if other.hot is hot):
-                    continue
-                middle = np.array([along, ground.height_at(along) + insulated])
-                found.append(HeaderInSection(hot, middle, radius, insulated))
+        for x, y in shapely.get_coordinates(shapely.intersection(_routes(runs), _line(cut))).tolist():
+            along = cut.at((x, y))[0]
+            if any(abs(along - other.middle[0]) < 1e-3 for other in found if other.hot is hot):
+                continue
+            middle = np.array([along, ground.height_at(along) + insulated])
+            found.append(HeaderInSection(hot, middle, radius, insulated))
     return tuple(found)
+
+
+@lru_cache(maxsize=16)
+def _routes(runs: tuple[tuple[Point, ...], ...]) -> NDArray[np.object_]:
+    """The runs of a header as lines."""
+    return np.array([shapely.LineString(route) for route in runs], dtype=object)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from math import atan2, degrees
 
@@ -83,8 +84,9 @@ class Shadow:
     length_m: float | None
 
 
-def pitches_of(lines: Sequence[LineInSection], cut: Cut) -> tuple[Pitch, ...]:
-    """Between neighbouring lines, from left to right."""
+@lru_cache(maxsize=64)
+def pitches_of(lines: tuple[LineInSection, ...], cut: Cut) -> tuple[Pitch, ...]:
+    """Between neighbouring lines, from left to right; the same object whatever the sun."""
     return tuple(_pitch(one, other, cut) for one, other in pairwise(lines))
 
 

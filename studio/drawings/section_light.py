@@ -15,11 +15,13 @@ from studio.drawings.lines import LineOnPlan
 from studio.drawings.mirror import views_of
 from studio.drawings.moment import TINTS_NOW, Sun, pose_at
 from studio.drawings.section_gear import GearInSection
+from studio.drawings.section_ground import ObstacleInSection
 from studio.drawings.section_lines import LineAlong, LineInSection
+from studio.drawings.section_obstacles import at_outlines, behind, stops_at, taking
 from studio.engine.mirror.form import MirrorForm, edge_depth
 from studio.study.assessment import PlacedLine
 from studio.study.cache import Cache
-from studio.study.obstacles import bodies_of, shaded_now
+from studio.study.obstacles import shaded_now
 from studio.study.place import form_of, overhang_m, row_of, up_the_slope
 from studio.study.scenes import place_key
 from studio.study.shade import gear_of, mirror_shade
@@ -48,16 +50,17 @@ class LightOnMirror:
     """The light on one mirror.
 
     ``share`` of it that mirrors and obstacles take, as the plan tints it; ``by`` what the mirrors of each line take alone, largest
-    first; ``by_obstacles`` what obstacles take alone. ``bands`` on the chord. ``stops`` (R,): how far before the film, along the
-    ray, something of another line stops each of its rays; -inf where nothing does. ``hidden`` (R,): an obstacle stands before it.
+    first; ``by_obstacles`` what obstacles take alone. ``bands`` on the chord, and ``behind``: stretches of it behind an obstacle.
+    ``stops`` (R,): how far before the film, along the ray, an obstacle or something of another line stops each of its rays;
+    -inf where nothing does.
     """
 
     share: float
     by: tuple[tuple[int, float], ...]
     by_obstacles: float
     bands: tuple[Band, ...]
+    behind: tuple[tuple[float, float], ...]
     stops: Array
-    hidden: NDArray[np.bool_]
 
     def covered(self, *, by_pipe: bool) -> float:
         """Share of the chord in the shadow of mirrors, or of pipes: the union of their stretches."""
@@ -137,6 +140,13 @@ class Target:
     gear: GearInSection
 
     @property
+    def vertex(self) -> Array:
+        """Where its vertex stands in the section, (2,)."""
+        if isinstance(self.line, LineInSection):
+            return self.line.vertex
+        return np.asarray(self.line.vertices[int(np.searchsorted(self.line.placed.there, self.mirror))])
+
+    @property
     def one(self) -> PlacedLine:
         """The mirror as a line of one."""
         placed = self.line.placed
@@ -144,11 +154,15 @@ class Target:
         return replace(placed, first=stand, count=1, absent=())
 
 
-def lights_on(field: Field, targets: Sequence[Target], day: int) -> list[LightOnMirror]:
-    """The light on each mirror on a day of the year; nothing is taken from one that no sun falls on."""
+def lights_on(
+    field: Field, targets: Sequence[Target], day: int, drawn: Sequence[ObstacleInSection]
+) -> list[LightOnMirror]:
+    """The light on each mirror on a day of the year; nothing is taken from one that no sun falls on.
+
+    ``drawn`` are the obstacles that the section shows: rays that they take end at their outlines.
+    """
     found = [
-        LightOnMirror(0.0, (), 0.0, (), np.full(count, -np.inf), np.zeros(count, np.bool_))
-        for count in (len(target.gear.feet) for target in targets)
+        LightOnMirror(0.0, (), 0.0, (), (), np.full(len(target.gear.feet), -np.inf)) for target in targets
     ]
     lit = [place for place, target in enumerate(targets) if target.gear.lit]
     if not lit:
@@ -165,27 +179,31 @@ def lights_on(field: Field, targets: Sequence[Target], day: int) -> list[LightOn
     rows, stops = _by_mirrors(field, points, own)
     pipes, stopped = _by_pipes(field, points, own)
     stops = np.maximum(stops, stopped)
-    hidden = _behind_obstacles(field, points[:, 2:])
+    dark, hidden = _by_obstacles(field, chosen, points, day, drawn)
+    stops = np.maximum(stops, hidden)
     tints = TINTS_NOW.of(field.design, field.lines, field.sun, day)
     for number, target in enumerate(chosen):
         share = float(tints[target.line.id][target.mirror])
         casters = list(dict.fromkeys(band.line_id for band in rows[number]))
         by, obstacles = _parts(field, target, share, casters, day)
         bands = (*rows[number], *pipes[number])
-        found[lit[number]] = LightOnMirror(share, by, obstacles, bands, stops[number], hidden[number])
+        found[lit[number]] = LightOnMirror(share, by, obstacles, bands, dark[number], stops[number])
     return found
 
 
-def _behind_obstacles(field: Field, feet: Array) -> NDArray[np.bool_]:
-    """Before which of the rays that end at ``feet`` (T, R, 3) an obstacle stands, (T, R)."""
-    points = feet.reshape(-1, 3)
-    suns = np.broadcast_to(field.sun.direction, points.shape)
-    met = np.zeros(len(points), np.bool_)
-    design = field.design
-    if design.obstacles:
-        for body in _kept.get(("bodies", design.obstacles, design.ground), lambda: bodies_of(design)):
-            met |= body.meets(points, suns)
-    return met.reshape(feet.shape[:2])
+def _by_obstacles(
+    field: Field, targets: Sequence[Target], points: Array, day: int, drawn: Sequence[ObstacleInSection]
+) -> tuple[list[tuple[tuple[float, float], ...]], Array]:
+    """Stretches of the chords behind obstacles, and where those stop the rays, (T, R); ``points`` as of mirrors."""
+    sun, count = field.sun.direction, points.shape[1] - 2
+    bodies = taking(field.design, day)
+    if not bodies:
+        return [()] * len(targets), np.full((len(targets), count), -np.inf)
+    stops = stops_at(bodies, sun, points[:, 2:].reshape(-1, 3))
+    feet = np.concatenate([target.vertex + target.gear.feet @ target.line.seen.see for target in targets])
+    light = np.repeat([one.line.placed.axes @ sun @ one.line.seen.see for one in targets], count, axis=0)
+    stops = at_outlines(stops, feet, light, drawn)
+    return behind(bodies, sun, points[:, :2]), stops.reshape(len(targets), count)
 
 
 def _parts(

@@ -8,25 +8,24 @@ to the cut.
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import cos, radians
+from math import atan2, cos, degrees, radians
 
 import numpy as np
 from numpy.typing import NDArray
 
-from studio.design.field import Line
 from studio.design.mirror import Mirror
-from studio.design.site import Ground
 from studio.drawings.section_cut import Cut, angle_to
 from studio.drawings.section_ground import GroundInSection
 from studio.engine.mirror.form import MirrorForm, edge_depth, strip_points
 from studio.study.assessment import PlacedLine
-from studio.study.place import form_of, place_line
+from studio.study.place import form_of
 
 Array = NDArray[np.float64]
 ALONG_DEG = 20.0
 """A cut that makes a smaller angle with a line runs along it."""
 _CURVE = 41
 _ROUNDS = 8
+_DIGITS = 11
 _BESIDE = 0.6
 """A cut runs along a line as long as it stays within this share of a mirror's height from its vertices on plan."""
 
@@ -152,13 +151,46 @@ class LineAlong:
     legs: Array
 
 
+@dataclass(frozen=True, eq=False)
+class _Shape:
+    """What mirrors that stand and are cut alike share, from the vertex (0, 0): as of a line in the section."""
+
+    seen: Seen
+    film: Array
+    film_at: tuple[Array, Array]
+    beyond: Array
+    rim: Array
+    chord: Array
+    on_plan: Array
+
+
+def _shape_of(form: MirrorForm, see: Array, normal: Array) -> _Shape:
+    """The shape of mirrors that come into the section so; places are rounded, so that a cut that moves keeps it."""
+    return _shape(form, (np.round(see, _DIGITS) + 0.0).tobytes(), (np.round(normal, _DIGITS) + 0.0).tobytes())
+
+
+@lru_cache(maxsize=500)
+def _shape(form: MirrorForm, see: bytes, normal: bytes) -> _Shape:
+    seen = Seen(np.frombuffer(see).reshape(3, 2), np.frombuffer(normal))
+    at, rim = seen.film(form), seen.chord(form)
+    corners = (_corners(form) @ seen.see)[:, 0]
+    return _Shape(
+        seen=seen,
+        film=film_points(form, *at) @ seen.see,
+        film_at=at,
+        beyond=film_points(form, *seen.beyond(form)) @ seen.see,
+        rim=rim,
+        chord=rim @ seen.see,
+        on_plan=np.array([corners.min(), corners.max()]),
+    )
+
+
 @lru_cache(maxsize=2000)
 def crossed_line(
-    line: Line, mirror: Mirror, ground: Ground, cut: Cut, ground_there: GroundInSection
+    placed: PlacedLine, mirror: Mirror, cut: Cut, ground_there: GroundInSection
 ) -> LineInSection | None:
     """A line as the cut crosses it; None where it does not, or runs along it."""
-    placed = place_line(line, mirror, ground)
-    angle = angle_to(cut, line.azimuth_deg)
+    angle = angle_to(cut, _azimuth_deg(placed))
     if angle < ALONG_DEG:
         return None
     look, way = np.array([*cut.look, 0.0]), np.array([*cut.way, 0.0])
@@ -175,35 +207,27 @@ def crossed_line(
     number = int(placed.there[np.abs(placed.there - run / placed.spacing_m).argmin()])
     upright = np.array([0.0, 0.0, 1.0])
     fall = np.stack([way - look * (e @ way) / (e @ look), upright - look * e[2] / (e @ look)], axis=1)
-    seen = Seen(placed.axes @ fall, placed.axes @ look)
-    form = form_of(mirror)
+    shape = _shape_of(form_of(mirror), placed.axes @ fall, placed.axes @ look)
     vertex = np.array([along, met[2]])
-    at = seen.film(form)
-    film = vertex + film_points(form, *at) @ seen.see
-    rim = seen.chord(form)
-    chord = vertex + rim @ seen.see
+    film, chord = vertex + shape.film, vertex + shape.chord
     flat = film if chord[0, 1] != chord[1, 1] else chord
     ends = flat[[0, -1]] if film[0, 1] <= film[-1, 1] else flat[[-1, 0]]
-    corners = vertex + _corners(form) @ seen.see
     legs = np.stack([_leg(end, ground_there) for end in ends])
     return LineInSection(
-        id=line.id, placed=placed, seen=seen, mirror=number, number=placed.first_number + number,
+        id=placed.id, placed=placed, seen=shape.seen, mirror=number, number=placed.first_number + number,
         off_m=abs(run - number * placed.spacing_m), stretch=1.0 / cos(radians(90.0 - angle)), vertex=vertex, film=film,
-        film_at=at,
-        beyond=vertex + film_points(form, *seen.beyond(form)) @ seen.see, rim=rim, chord=chord, low=ends[0], high=ends[1],
-        legs=legs, brace=np.stack([legs[0, 0], legs[1, 1]]),
-        on_plan=np.array([corners[:, 0].min(), corners[:, 0].max()]),
+        film_at=shape.film_at, beyond=vertex + shape.beyond, rim=shape.rim, chord=chord, low=ends[0], high=ends[1],
+        legs=legs, brace=np.stack([legs[0, 0], legs[1, 1]]), on_plan=along + shape.on_plan,
     )  # fmt: skip
 
 
 @lru_cache(maxsize=500)
 def line_along(
-    line: Line, mirror: Mirror, ground: Ground, cut: Cut, ground_there: GroundInSection
+    placed: PlacedLine, mirror: Mirror, cut: Cut, ground_there: GroundInSection
 ) -> LineAlong | None:
     """A line that the cut runs along; None where it does not, or passes it by."""
-    if angle_to(cut, line.azimuth_deg) >= ALONG_DEG:
+    if angle_to(cut, _azimuth_deg(placed)) >= ALONG_DEG:
         return None
-    placed = place_line(line, mirror, ground)
     look, way = np.array([*cut.look, 0.0]), np.array([*cut.way, 0.0])
     start = np.array([*cut.start, 0.0])
     every = placed.vertices()[placed.there]
@@ -213,15 +237,15 @@ def line_along(
     if not near.any():
         return None
     fall = np.stack([way, np.array([0.0, 0.0, 1.0])], axis=1)
-    seen = Seen(placed.axes @ fall, placed.axes @ look)
-    form = form_of(mirror)
-    at = seen.film(form)
+    shape = _shape_of(form_of(mirror), placed.axes @ fall, placed.axes @ look)
     vertices = np.column_stack([along, every[:, 2]])
-    films = vertices[:, None] + (film_points(form, *at) @ seen.see)[None]
-    rim = seen.chord(form)
-    chords = vertices[:, None] + (rim @ seen.see)[None]
+    films, chords = vertices[:, None] + shape.film, vertices[:, None] + shape.chord
     legs = np.stack([[_leg(film[0], ground_there), _leg(film[-1], ground_there)] for film in films])
-    return LineAlong(line.id, placed, seen, vertices, films, at, rim, chords, legs)
+    return LineAlong(placed.id, placed, shape.seen, vertices, films, shape.film_at, shape.rim, chords, legs)
+
+
+def _azimuth_deg(placed: PlacedLine) -> float:
+    return degrees(atan2(float(placed.along[0]), float(placed.along[1])))
 
 
 def _corners(form: MirrorForm) -> Array:

@@ -161,10 +161,10 @@ def usual_pitch(design: Design) -> float:
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
-def compass_word(azimuth_deg: float) -> str:
-    """An azimuth as a person says it: 'south', or '200°' between the eight winds."""
+def compass_word(azimuth_deg: float, *, within_deg: float = 0.5) -> str:
+    """An azimuth as a person says it: 'south' within so many degrees of it, or '200°' between the eight winds."""
     eighth = round(azimuth_deg / 45.0)
-    if abs(azimuth_deg - 45.0 * eighth) < 0.5:
+    if abs(azimuth_deg - 45.0 * eighth) < within_deg:
         return _(_WINDS[eighth % 8])
     return f"{azimuth_deg % 360.0:.0f}°"
 

@@ -168,7 +168,7 @@ def shaded_now(
         if not members:
             return None
         today = np.array([day_of_year])
-        passes = np.array([_passes_on(design.obstacles[place], today) for place in members]).T
+        passes = np.array([passes_on(design.obstacles[place], today) for place in members]).T
         near = [bodies[place] for place in members]
         return obstacle_shade(row, near, passes, suns).by_mirror[0, :, 0]
 
@@ -179,7 +179,7 @@ def shaded_now(
     return cache.get(key, look)
 
 
-def _passes_on(one: AnyObstacle, days: Ints) -> Array:
+def passes_on(one: AnyObstacle, days: Ints) -> Array:
     """What an obstacle lets through on days (T,) of the year."""
     if not isinstance(one, Tree):
         return np.full(len(days), one.passes if isinstance(one, Fence) else 0.0)
@@ -209,7 +209,7 @@ def _at_origin(row: RowOfMirrors) -> RowOfMirrors:
 def _passes(design: Design) -> Array:
     """What each obstacle lets through on every day of the year: (B, 365)."""
     days = np.arange(1, DAYS_PER_YEAR + 1)
-    return np.array([_passes_on(one, days) for one in design.obstacles])
+    return np.array([passes_on(one, days) for one in design.obstacles])
 
 
 def _tabulated(

@@ -7,7 +7,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
-from studio.desk.field_editor import Bound, FieldEditor
+from studio.desk.bound import Bound
+from studio.desk.field_editor import FieldEditor
 from studio.desk.session import Session
 from studio.desk.sheet_groups import page_for
 from studio.desk.sheet_parts import bound_in

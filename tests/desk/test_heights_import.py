@@ -1,5 +1,6 @@
 """Heights and pasted tables on the whole window: dropped, looked at, mended, taken as one step, undone. All is invented."""
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -8,7 +9,7 @@ import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent, QGuiApplication
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLabel, QLineEdit
+from PySide6.QtWidgets import QLabel, QLineEdit, QPushButton
 from pytestqt.qtbot import QtBot
 
 from studio.design.site import HeightGrid, SpotHeights
@@ -227,6 +228,49 @@ def test_heights_of_a_map_are_reached_from_its_page(window: Window, tmp_path: Pa
     qtbot.waitUntil(lambda: window.arrivals.heights.ready is not None, timeout=60_000)
     assert window.arrivals.heights.isVisible()
     assert not window.arrivals.land.isVisible()
+
+
+def test_contours_by_an_attribute_are_reached_named_and_taken(
+    window: Window, session: Session, tmp_path: Path, qtbot: QtBot
+) -> None:
+    east, north = session.state.design.site.longitude_deg, session.state.design.site.latitude_deg
+    features = [
+        {
+            "type": "Feature", "properties": {"ELEV": 300.0 + n, "rank": n},
+            "geometry": {"type": "LineString", "coordinates": [[east - 1e-3, north + n * 1e-4], [east + 1e-3, north + n * 1e-4]]},
+        }
+        for n in range(5)
+    ]  # fmt: skip
+    path = tmp_path / "contours.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
+    drop(window, path)
+    qtbot.waitUntil(lambda: "ELEV may hold heights" in texts(window), timeout=60_000)
+    (button,) = (
+        b for b in window.arrivals.land.findChildren(QPushButton) if b.text() == "Look at its heights"
+    )
+    QTest.mouseClick(button, LEFT)
+    page = window.arrivals.heights
+    qtbot.waitUntil(page.take_button.isEnabled, timeout=60_000)
+    assert "The heights are those of the attribute ELEV, by its name alone." in texts(window)
+    assert page.fields["attribute"].text() == "ELEV"
+    (other,) = (mend for mend in page.mends if "eights from rank" in mend.text())
+    QTest.mouseClick(other, LEFT)
+    qtbot.waitUntil(
+        lambda: page.take_button.isEnabled() and "Heights: 0.0 to 4.0 m" in texts(window), timeout=60_000
+    )
+    field = page.fields["attribute"]
+    assert field.text() == "rank"
+    field.setFocus()
+    field.selectAll()
+    QTest.keyClicks(field, "elev")
+    QTest.keyClick(field, Qt.Key.Key_Return)
+    qtbot.waitUntil(
+        lambda: page.take_button.isEnabled() and "Heights: 300.0 to 304.0 m" in texts(window), timeout=60_000
+    )
+    QTest.mouseClick(page.take_button, LEFT)
+    heights = session.state.design.ground.heights
+    assert isinstance(heights, SpotHeights)
+    assert len(heights.spots) == 10
 
 
 def test_files_are_told_apart(tmp_path: Path, raster: Path, table: Path, window: Window) -> None:

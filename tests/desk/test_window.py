@@ -105,8 +105,8 @@ def test_a_tool_is_chosen_by_click(window: Window, session: Session, qtbot: QtBo
 
 
 def test_the_tools_are_those_the_plan_has() -> None:
-    from studio.desk.plan.canvas import TOOLS
     from studio.desk.plan.keys import LETTERS
+    from studio.desk.plan.tools.every import TOOLS
     from studio.desk.views import PLAN_TOOLS
 
     assert {tool.key for tool in PLAN_TOOLS} == set(TOOLS)

@@ -8,43 +8,14 @@ import pvlib
 import pytest
 
 from studio.design.design import Design
-from studio.design.field import Line, Store
+from studio.design.field import Store
 from studio.design.obstacles import Block, Fence, Horizon, Pole, Tree
-from studio.design.site import Ground, NoBuild, Plot, Site
+from studio.design.site import Ground, NoBuild, Plot
 from studio.drawings.moment import Sun, sun_at
 from studio.drawings.plan import plan_drawing
-from studio.drawings.section import CrossedLine, SectionDrawing, profile_deg, section_drawing
+from studio.drawings.section import profile_deg, section_drawing
 from studio.drawings.section_cut import Cut, angle_to, first_cut, next_mirror, square_cut
-
-SITE = Site(latitude_deg=36.0, longitude_deg=-5.0, altitude_m=300.0)
-WIDTH = Design().mirror.width_m
-PITCH = 2.4
-
-
-def rows(pitch: float, *, count: int = 121, lines: int = 3, spacing: float = WIDTH) -> Design:
-    """Long rows without gaps between mirrors, invented; the middle mirror of each stands at x = 0."""
-    start = -spacing * (count // 2)
-    return Design(
-        site=SITE,
-        lines=tuple(
-            Line(id=n + 1, x_m=start, y_m=pitch * n, spacing_m=spacing, count=count) for n in range(lines)
-        ),
-        store=Store(x_m=500.0, y_m=500.0),
-    )
-
-
-def across(lines: int = 3, pitch: float = PITCH) -> Cut:
-    return Cut((0.0, -6.0), (0.0, pitch * lines + 6.0))
-
-
-def at(design: Design, cut: Cut, *, day: int = 355, clock_h: float = 10.5) -> SectionDrawing:
-    return section_drawing(design, cut, day_of_year=day, clock_h=clock_h)
-
-
-def line(drawing: SectionDrawing, line_id: int) -> CrossedLine:
-    found = drawing.crossed(line_id)
-    assert found is not None
-    return found
+from tests.drawings.section_rows import PITCH, SITE, WIDTH, across, at, line, rows
 
 
 @pytest.mark.parametrize("azimuth", [0.0, 35.0, 90.0, 160.0, 250.0])
@@ -347,16 +318,6 @@ def test_the_next_mirror_and_no_further() -> None:
     assert next_mirror(design, 2, cut, 1).start[0] == pytest.approx(cut.start[0] + 1.35)
     assert next_mirror(design, 2, cut, -9).start[0] == pytest.approx(cut.start[0] - 2.7)
     assert cut.flipped().flipped() == cut
-
-
-def test_rays_behind_an_obstacle_are_told_apart() -> None:
-    """A wall as long as the rows, higher than the sun's rays, hides every ray of the first line; none without it."""
-    design = rows(PITCH, count=41)
-    wall = Block(name="wall", ring=((-90.0, -4.0), (90.0, -4.0), (90.0, -3.8), (-90.0, -3.8)), height_m=9.0)
-    hidden = line(at(replace(design, obstacles=(wall,)), across()), 1).light
-    assert hidden.hidden.all()
-    assert hidden.by_obstacles == pytest.approx(1.0)
-    assert not line(at(design, across()), 1).light.hidden.any()
 
 
 def test_a_fence_stands_upright_where_it_is_cut_and_shows_its_side_beside() -> None:

@@ -172,13 +172,16 @@ class HeightsPage(LookPage):
         how = look.how
         at = "" if how.at is None else f"{how.at[0]:g}; {how.at[1]:g}"
         zero = "" if how.zero_m is None else f"{how.zero_m:g}"
-        words = (
-            ("crs", _("Read x and y as"), how.land.crs, _("such as EPSG:25832, or local")),
-            ("unit", _("in units of"), how.land.unit, _("such as m, ft, 50 ft")),
-            ("height_unit", _("Heights in"), how.height_unit, _("such as m, ft")),
+        words = [
+            ("crs", _("Read x and y as"), how.land.crs, _("EPSG or local")),
+            ("unit", _("in units of"), how.land.unit, _("m, ft, 50 ft")),
+            ("height_unit", _("Heights in"), how.height_unit, _("m, ft")),
             ("zero", _("from zero at"), zero, _("height at 0, 0")),
             ("at", _("South-west corner at"), at, _("east; north")),
-        )
+        ]
+        if look.attributes:
+            hint = ", ".join(look.attributes) if look.attribute else _("their own heights")
+            words.append(("attribute", _("from attribute"), how.attribute or look.attribute, hint))
         for place, (key, label, value, hint) in enumerate(words):
             words_of = QLabel(label)
             words_of.setFont(self.theme.font(12))
@@ -196,7 +199,7 @@ class HeightsPage(LookPage):
         again = QPushButton(_("Look again"))
         again.setFont(self.theme.font(12))
         again.clicked.connect(self._read_as)
-        rows.addWidget(again, 2, 3)
+        rows.addWidget(again, 2 + len(words) // 6, 3)
         self.body.addWidget(held)
 
     def _read_as(self) -> None:
@@ -209,7 +212,14 @@ class HeightsPage(LookPage):
             self._fill_foot()
             return
         land = replace(self.how.land, crs=text["crs"], unit=text["unit"])
-        self._ask(replace(self.how, land=land, height_unit=text["height_unit"], zero_m=zero, at=at))
+        attribute = text.get("attribute", "")
+        if self.ready is not None and not self.how.attribute and attribute == self.ready.look.attribute:
+            attribute = ""  # nobody said it
+        self._ask(
+            replace(
+                self.how, land=land, height_unit=text["height_unit"], zero_m=zero, at=at, attribute=attribute
+            )
+        )
 
     def _fill_foot(self) -> None:
         ready = self.ready

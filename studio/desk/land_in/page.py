@@ -18,7 +18,6 @@ from studio.desk.state import State
 from studio.desk.theme import Theme
 from studio.errors import StillfieldError
 from studio.files.land.found import AreaFound, How, LandChoice, LandLook
-from studio.files.land.shapes import heights_left_aside
 from studio.files.land.told import misclosure_line
 from studio.text import _, plural
 
@@ -172,6 +171,7 @@ class LandPage(LookPage):
         for doubt in look.doubts:
             self.say_doubt(doubt, self._read)
         if not look.areas:
+            self._offer_heights(look)
             return
         self.body.addSpacing(6)
         usable = sum(not area.refused for area in look.areas)
@@ -191,14 +191,18 @@ class LandPage(LookPage):
             more = QPushButton(plural("Show {count} more", "Show {count} more", min(left, _AT_ONCE)))
             more.clicked.connect(self._show_more)
             self.indent(more)
-        if self._text is None and (not look.areas or heights_left_aside() in map(str, look.doubts)):
+        self._offer_heights(look)
+        self.how_told = told("", self.theme, size=12, role="ink2")
+        self.body.addSpacing(4)
+        self.body.addWidget(self.how_told)
+
+    def _offer_heights(self, look: LandLook) -> None:
+        """A file without areas, or with heights beside them, may be one of heights."""
+        if self._text is None and (not look.areas or look.may_hold_heights):
             heights = QPushButton(_("Look at its heights"))
             heights.setFont(self.theme.font(12))
             heights.clicked.connect(lambda: self.wants_heights.emit(self._path))
             self.indent(heights)
-        self.how_told = told("", self.theme, size=12, role="ink2")
-        self.body.addSpacing(4)
-        self.body.addWidget(self.how_told)
 
     def _build_system(self, look: LandLook) -> None:
         found = look.system

@@ -65,7 +65,7 @@ class DayPanel(Panel):
         return self.model.is_stale("day")
 
     def about(self) -> str:
-        return _("without shade; drag for another time") if self.width() > 340 else ""
+        return _("without shade; drag the hour") if self.width() > 340 else ""
 
     def told(self) -> str:
         day = self.model.day
@@ -212,8 +212,10 @@ class DayPanel(Panel):
             painter.drawLine(QPointF(left, y + _ROW / 2), QPointF(left + 20, y + _ROW / 2))
             strong = place == 0 and not self.stale
             row, ink = theme.font(12, 600 if strong else 400), theme.color("ink3" if self.stale else "ink")
-            date = day_and_month(curve.day_of_year)
             room = QRectF(left + 26, y, edges[0] - 40 - left - 26, _ROW)
+            date = day_and_month(curve.day_of_year)
+            if text_width(date, row) > room.width():
+                date = day_and_month(curve.day_of_year, short=True)
             draw_text(painter, room, date, row, ink)
             for edge, (_words, cell) in zip(edges, columns, strict=True):
                 draw_text(painter, QRectF(edge - 80, y, 80, _ROW), cell(curve), row, ink, "right")

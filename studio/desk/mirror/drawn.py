@@ -11,6 +11,8 @@ from studio.drawings.mirror_light import DrawnRay
 
 Array = NDArray[np.float64]
 _HALF_TEXT = 8.0
+ABOUT_DEG = 3.0
+"""Within it a drawing's end looks the way of a wind: a mirror on sloping ground stands a little askew."""
 
 
 def paint_rays(board: Board, rays: tuple[DrawnRay, ...]) -> None:

@@ -66,7 +66,7 @@ class FluxPanel(Panel):
     def _empty(self) -> str:
         if not self.model.drawing.sun_falls_on_it:
             return _("no sun on the mirror")
-        return _("tracing the first rays") if self.model.is_coming("spot") else _("no light on the window")
+        return _("tracing rays") if self.model.is_coming("spot") else _("no light on the window")
 
     def paintEvent(self, event: QPaintEvent) -> None:
         with self.painting() as (painter, box):

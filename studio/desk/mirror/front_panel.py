@@ -8,7 +8,7 @@ from PySide6.QtGui import QHelpEvent, QImage, QLinearGradient, QPainter, QPaintE
 from PySide6.QtWidgets import QToolTip
 
 from studio.design.fields import mark
-from studio.desk.mirror.drawn import paint_length, paint_rays, paint_receiver
+from studio.desk.mirror.drawn import ABOUT_DEG, paint_length, paint_rays, paint_receiver
 from studio.desk.mirror.panel import PAD, Array, Panel, camera_on
 from studio.desk.painted import draw_text, text_width
 from studio.desk.plan.board import Board, path_of
@@ -183,7 +183,7 @@ class FrontPanel(Panel):
         b = board.at((step * drawing.spacing_m, low)) + QPointF(0, 13)
         words = _("spacing {m} m").format(m=number(drawing.spacing_m, digits=2))
         paint_length(board, *((a, b) if step > 0 else (b, a)), words)
-        ways = (compass_word(drawing.along_azimuth_deg + 180.0), compass_word(drawing.along_azimuth_deg))
+        ways = [compass_word(drawing.along_azimuth_deg + turn, within_deg=ABOUT_DEG) for turn in (180.0, 0.0)]
         films = board.px(long.films)
         left, right = (float(edge) for edge in (films[..., 0].min(), films[..., 0].max()))
         board.text(QPointF(left, a.y() + 4), ways[0])

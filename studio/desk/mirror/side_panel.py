@@ -5,7 +5,14 @@ from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QPainter, QPaintEvent
 
 from studio.design.fields import mark
-from studio.desk.mirror.drawn import paint_along, paint_length, paint_pipe_end, paint_rays, paint_receiver
+from studio.desk.mirror.drawn import (
+    ABOUT_DEG,
+    paint_along,
+    paint_length,
+    paint_pipe_end,
+    paint_rays,
+    paint_receiver,
+)
 from studio.desk.mirror.panel import Panel, camera_on
 from studio.desk.painted import draw_text
 from studio.desk.plan.board import Board, path_of
@@ -142,9 +149,14 @@ class SidePanel(Panel):
         base = max(left.y(), right.y(), board.at(side.axis).y(), board.at((0.0, 0.0)).y()) + (
             20.0 if low else 48.0
         )
-        ways = (compass_word(drawing.aside_azimuth_deg + 180.0), compass_word(drawing.aside_azimuth_deg))
-        board.text(QPointF(left.x(), base), ways[0], align="left")
-        board.text(QPointF(right.x(), base), ways[1], align="right")
+        ways = [compass_word(drawing.aside_azimuth_deg + turn, within_deg=ABOUT_DEG) for turn in (180.0, 0.0)]
+        if low:  # beside the height, which stands in the same row
+            first, last = (board.width(way) for way in ways)
+            board.text(QPointF(max(left.x() - 10.0 - first, box.left() + 3.0), base), ways[0])
+            board.text(QPointF(min(right.x() + 10.0, box.right() - 3.0 - last), base), ways[1])
+        else:
+            board.text(QPointF(left.x(), base), ways[0], align="left")
+            board.text(QPointF(right.x(), base), ways[1], align="right")
         if not drawing.sun_falls_on_it:
             note = QRectF(box.left(), box.top() + 6, box.width(), 20)
             words = _("the receiver rests") if drawing.rests else _("no sun on the mirror")

@@ -12,6 +12,7 @@ from studio.text import NARROW_SPACE, number
 Array = NDArray[np.float64]
 MOST_PX_PER_M = 2000.0
 LEAST_PX_PER_M = 0.05
+_BORDER = 0.12
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,11 @@ class Camera:
         )
         return np.asarray(array * np.array([self.px_per_m, -self.px_per_m]) + offset)
 
+    def pixel(self, x_m: float, y_m: float) -> tuple[float, float]:
+        """One point in metres as a pixel."""
+        scale = self.px_per_m
+        return self.width / 2 + (x_m - self.x_m) * scale, self.height / 2 - (y_m - self.y_m) * scale
+
     def to_m(self, x: float, y: float) -> Point:
         """A pixel as a point in metres."""
         return (
@@ -42,6 +48,14 @@ class Camera:
     def panned(self, dx: float, dy: float) -> "Camera":
         """The land moved by pixels."""
         return replace(self, x_m=self.x_m - dx / self.px_per_m, y_m=self.y_m + dy / self.px_per_m)
+
+    def brought(self, point: Point) -> "Camera":
+        """A place in sight: as it is where it stands well within, else with the place in the middle."""
+        x0, y0, x1, y1 = self.bounds
+        room = _BORDER * (x1 - x0)
+        if x0 + room < point[0] < x1 - room and y0 + room < point[1] < y1 - room:
+            return self
+        return replace(self, x_m=point[0], y_m=point[1])
 
     def zoomed(self, factor: float, x: float, y: float) -> "Camera":
         """Nearer by a factor; what lies under the pixel stays under it."""

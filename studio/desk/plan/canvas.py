@@ -26,18 +26,11 @@ from studio.desk.plan.keys import Keys
 from studio.desk.plan.layers import in_sight, within_reach
 from studio.desk.plan.nudges import Nudges
 from studio.desk.plan.pace import Pace
+from studio.desk.plan.pointers import pointer_of
 from studio.desk.plan.repaint import comes_anyway, looks_anew
 from studio.desk.plan.scene import Scene
-from studio.desk.plan.tools.cut import CutTool
-from studio.desk.plan.tools.heights import HeightsTool
-from studio.desk.plan.tools.land import HeaderTool, NoBuildTool, PlotTool
-from studio.desk.plan.tools.line import LineTool
-from studio.desk.plan.tools.measure import MeasureTool
-from studio.desk.plan.tools.obstacle import ObstacleTool
+from studio.desk.plan.tools.every import TOOLS
 from studio.desk.plan.tools.pick import PickTool
-from studio.desk.plan.tools.picture import PictureTool
-from studio.desk.plan.tools.place import StoreTool
-from studio.desk.plan.tools.plant import PlantTool
 from studio.desk.plan.tools.tool import Pointer, Tool
 from studio.desk.plan.tools.under import bounds_of
 from studio.desk.plan.underlay import bounds_to_fit
@@ -48,11 +41,6 @@ from studio.drawings.plan import PlanDrawing, plan_drawing
 from studio.edits.edit import Edit
 from studio.study.findings import Finding
 
-_TOOLS = (
-    PickTool, PlotTool, NoBuildTool, ObstacleTool, HeightsTool, LineTool, PlantTool, HeaderTool, StoreTool, MeasureTool,
-    PictureTool, CutTool,
-)  # fmt: skip
-TOOLS: dict[str, type[Tool]] = {tool.name: tool for tool in _TOOLS}
 _FRAME_S = 1 / 60
 _LOW_PX = 480
 """A canvas lower than this spares less room around the plan."""
@@ -177,10 +165,7 @@ class PlanCanvas(QWidget):
 
     def mark_under(self, at: Pointer) -> Finding | None:
         """The finding whose mark is under the hand."""
-        found = furniture.marks_px(self._camera, self.drawing)
-        return next(
-            (f for f, spot in reversed(found) if (spot - QPointF(at.x, at.y)).manhattanLength() < 14), None
-        )
+        return furniture.mark_at(self._camera, self.drawing, QPointF(at.x, at.y))
 
     # the camera --------------------------------------------------------------------------------------------------
 
@@ -212,12 +197,9 @@ class PlanCanvas(QWidget):
             self.update()
 
     def _on_go_to(self, x: float, y: float) -> None:
-        x0, y0, x1, y1 = self._camera.bounds
-        room = 0.12 * (x1 - x0)
-        if not (x0 + room < x < x1 - room and y0 + room < y < y1 - room):
-            at = self._camera.to_px((x, y))
-            dx, dy = self._camera.width / 2 - float(at[0]), self._camera.height / 2 - float(at[1])
-            self._look(self._camera.panned(dx, dy))
+        brought = self._camera.brought((x, y))
+        if brought != self._camera:
+            self._look(brought)
         self._fitted = False
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -265,18 +247,9 @@ class PlanCanvas(QWidget):
 
     # the mouse ---------------------------------------------------------------------------------------------------
 
-    def _at(self, event: QMouseEvent) -> Pointer:
-        spot, held = event.position(), event.modifiers()
-        x, y = self._camera.to_m(spot.x(), spot.y())
-        return Pointer(
-            (float(x), float(y)), spot.x(), spot.y(),
-            add=bool(held & Qt.KeyboardModifier.ShiftModifier), free=bool(held & Qt.KeyboardModifier.AltModifier),
-            one=bool(held & Qt.KeyboardModifier.ShiftModifier and held & Qt.KeyboardModifier.ControlModifier),
-        )  # fmt: skip
-
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self.nudges.commit()
-        self._pointer = at = self._at(event)
+        self._pointer = at = pointer_of(event, self._camera)
         if event.button() is Qt.MouseButton.MiddleButton or (
             event.button() is Qt.MouseButton.LeftButton and self._space
         ):
@@ -290,11 +263,11 @@ class PlanCanvas(QWidget):
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         if event.button() is Qt.MouseButton.LeftButton and not self._space:
-            self.tool.double(self._at(event))
+            self.tool.double(pointer_of(event, self._camera))
             self.update()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        self._pointer = at = self._at(event)
+        self._pointer = at = pointer_of(event, self._camera)
         if self._pan_from is not None:
             by = event.position() - self._pan_from
             self._pan_from = event.position()
@@ -310,7 +283,7 @@ class PlanCanvas(QWidget):
             self._pan_from = None
             self.setCursor(Qt.CursorShape.OpenHandCursor if self._space else self.tool.cursor)
         elif event.button() is Qt.MouseButton.LeftButton:
-            self.tool.release(self._at(event))
+            self.tool.release(pointer_of(event, self._camera))
         self.update()
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:

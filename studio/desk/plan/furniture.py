@@ -23,6 +23,7 @@ _MARK_HALF_PX = 14.0
 """Half the side of the picture of a mark."""
 _marks: dict[tuple[object, ...], QPixmap] = {}
 _MOST_MARKS = 200
+_REACH_PX = 14.0
 _MARGIN = 16.0
 _TINT_PX = 150.0
 TINT_ROOM_PX = _TINT_PX + 130.0
@@ -49,6 +50,12 @@ def marks_px(camera: Camera, drawing: PlanDrawing) -> list[tuple[Finding, QPoint
     """The findings' marks of a drawing in pixels."""
     places = [finding.place for finding in drawing.marks if finding.place is not None]
     return mark_spots(camera.to_px(np.array(places).reshape(-1, 2)), drawing)
+
+
+def mark_at(camera: Camera, drawing: PlanDrawing, spot: QPointF) -> Finding | None:
+    """The finding whose mark lies under a pixel, the uppermost of several."""
+    found = reversed(marks_px(camera, drawing))
+    return next((finding for finding, at in found if (at - spot).manhattanLength() < _REACH_PX), None)
 
 
 def paint_marks(board: Board, drawing: PlanDrawing, *, stale: bool) -> None:

@@ -16,7 +16,6 @@ _KERB_PX = 7.0
 def paint_earth(board: Board, drawing: SectionDrawing) -> None:
     """The earth below the profile, which is drawn on to both sides as it ends."""
     camera, ground = board.camera, drawing.ground
-    board.painter.fillRect(QRectF(0, 0, camera.width, camera.height), board.theme.color("view"))
     profile = _to_the_sides(board, ground.profile)
     inside = _in_sight(board, ground.profile)
     deep = min(camera.bounds[1], float(profile[:, 1].min())) - 1.0
@@ -83,7 +82,7 @@ def _kerb(board: Board, ground: GroundInSection, stretch: Stretch, *, hatch: boo
 
 
 def paint_obstacles(board: Board, drawing: SectionDrawing, *, beside: bool) -> None:
-    """Obstacles ``beside`` the cut, lighter, or those that it goes through."""
+    """Obstacles ``beside`` the cut, their outlines alone, or those that it goes through."""
     for one in drawing.ground.obstacles:
         if (one.off_m != 0.0) is beside:
             _obstacle(board, one)
@@ -91,10 +90,10 @@ def paint_obstacles(board: Board, drawing: SectionDrawing, *, beside: bool) -> N
 
 def _obstacle(board: Board, one: ObstacleInSection) -> None:
     cut = one.off_m == 0.0
-    color = board.theme.color("hair" if cut else "view")
     for outline in one.outlines:
         path = path_of(board.px(outline), closed=True)
-        board.fill(path, color)
+        if cut:
+            board.fill(path, board.theme.color("hair"))
         board.stroke(path, board.pen("ink2", 1.6) if cut else board.pen("edge", 1.0, (4.0, 3.0)))
 
 
@@ -145,8 +144,16 @@ def paint_headers(board: Board, drawing: SectionDrawing) -> None:
         board.dot(
             middle, max(one.radius_m * scale, 1.6), fill="ink" if one.hot else "ink3", rim="ink", width=0.8
         )
+
+
+def paint_header_names(board: Board, drawing: SectionDrawing) -> None:
+    """Which header it is, over each that is in sight; away where a figure stands."""
+    for one in drawing.headers:
+        middle = board.at(one.middle)
         text = _("hot header") if one.hot else _("cold header")
-        at = middle + QPointF(0, -max(one.insulated_m * scale, 3.5) - 6)
         wide = board.width(text)
-        if board.free(QRectF(at.x() - wide / 2 - 4, at.y() - 11, wide + 8, 14)):
-            board.text(at, text, align="middle")
+        up = max(one.insulated_m * board.camera.px_per_m, 3.5) + 6
+        x = min(max(middle.x(), wide / 2 + 4), board.camera.width - wide / 2 - 4)
+        box = QRectF(x - wide / 2 - 4, middle.y() - up - 11, wide + 8, 14)
+        if 0.0 <= middle.x() <= board.camera.width and board.free(box):
+            board.text(QPointF(x, middle.y() - up), text, align="middle")

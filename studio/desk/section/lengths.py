@@ -30,19 +30,21 @@ def paint_rows(board: Board, drawing: SectionDrawing, chosen: CrossedLine | None
     if seen and min(pitch.along_m for pitch in seen) * scale < _BARE_PX:
         return
     lowest = _lowest_px(board, drawing, seen, chosen)
+    rows = _Rows(board, drawing)
     if chosen is not None:
-        _shadow(board, drawing, chosen, lowest + _FIRST_PX)
+        _shadow(board, drawing, rows, chosen, lowest + _FIRST_PX)
     for pitch in seen:
         gap, row = lowest + _FIRST_PX + _ROW_PX, lowest + _FIRST_PX + 2 * _ROW_PX
         if pitch.gap_m > 0:
             text = _fitting(board, pitch.gap_to_m - pitch.gap_from_m, _("gap {m} m"), pitch.gap_m)
-            _level(board, drawing, pitch.gap_from_m, pitch.gap_to_m, gap, text)
-        _level(board, drawing, pitch.from_m, pitch.to_m, row, pitch_words(board, pitch))
+            rows.add(pitch.gap_from_m, pitch.gap_to_m, gap, text)
+        rows.add(pitch.from_m, pitch.to_m, row, pitch_words(board, pitch))
         if pitch.clears_deg is not None:
             text = _("clear above {deg}°").format(deg=number(pitch.clears_deg, digits=1))
             middle = board.at(((pitch.from_m + pitch.to_m) / 2, 0.0)).x()
             if board.width(text) < pitch.along_m * scale - 8:
                 board.text(QPointF(middle, row + 17), text, align="middle", halo="outside")
+    rows.paint()
 
 
 def pitch_words(board: Board, pitch: Pitch) -> str:
@@ -81,38 +83,51 @@ def _lowest_px(
     return min(foot, board.camera.height - ROWS_PX - 26.0)
 
 
-def _level(board: Board, drawing: SectionDrawing, start: float, end: float, y: float, text: str) -> None:
-    a, b = board.at((start, drawing.ground.height_at(start))), board.at((end, drawing.ground.height_at(end)))
-    if b.x() - a.x() < _LEAST_PX:
-        return
-    for foot in (a, b):
-        if y > foot.y() + 8:
-            line = np.array([[foot.x(), foot.y() + 8], [foot.x(), y + 5]])
-            board.stroke(path_of(line), board.pen("edge", 0.8, (2.0, 3.0)))
-    fits = b.x() - a.x() > board.width(text, 11, 500) + 30
-    _dimension(board, a.x(), b.x(), y, text if fits else "")
+class _Rows:
+    """Level dimension lines, broken for their figures, ticks of 45 degrees at their ends; painted together."""
+
+    def __init__(self, board: Board, drawing: SectionDrawing) -> None:
+        self._board, self._ground = board, drawing.ground
+        self._down: list[list[list[float]]] = []
+        self._level: list[list[list[float]]] = []
+        self._texts: list[tuple[QPointF, str]] = []
+
+    def add(self, start: float, end: float, y: float, text: str) -> None:
+        """From one place along the cut to another at the height ``y`` in pixels, with its figure where there is room."""
+        ends = self._board.px(
+            np.column_stack([[start, end], self._ground.heights_at(np.array([start, end]))])
+        )
+        (left, _foot), (right, _other) = ends.tolist()
+        if right - left < _LEAST_PX:
+            return
+        self._down += [[[x, foot + 8], [x, y + 5]] for x, foot in ends.tolist() if y > foot + 8]
+        wide = self._board.width(text, 11, 500)
+        text = text if right - left > wide + 30 else ""
+        half, middle = (wide + 12) / 2 if text else 0.0, (left + right) / 2
+        self._level += [[[left, y], [middle - half, y]], [[middle + half, y], [right, y]]]
+        self._level += [[[x - 4.5, y + 4.5], [x + 4.5, y - 4.5]] for x in (left, right)]
+        if text:
+            self._texts.append((QPointF(middle, y + 4), text))
+
+    def paint(self) -> None:
+        """All that was added."""
+        board = self._board
+        if self._down:
+            board.stroke(path_of(np.array(self._down)), board.pen("edge", 0.8, (2.0, 3.0)))
+        if self._level:
+            board.stroke(path_of(np.array(self._level)), board.pen("ink2", 1.0))
+        for at, text in self._texts:
+            board.text(at, text, weight=500, role="ink", align="middle", halo="outside")
 
 
-def _dimension(board: Board, left: float, right: float, y: float, text: str) -> None:
-    """A level dimension line, broken for its figure, ticks of 45 degrees at its ends."""
-    wide = board.width(text, 11, 500) + 12 if text else 0.0
-    middle = (left + right) / 2
-    parts = [[[left, y], [middle - wide / 2, y]], [[middle + wide / 2, y], [right, y]]]
-    ticks = [[[x - 4.5, y + 4.5], [x + 4.5, y - 4.5]] for x in (left, right)]
-    board.stroke(path_of(np.array([*parts, *ticks])), board.pen("ink2", 1.0))
-    if text:
-        spot = QPointF(middle, y + 4)
-        board.text(spot, text, weight=500, role="ink", align="middle", halo="outside")
-
-
-def _shadow(board: Board, drawing: SectionDrawing, chosen: CrossedLine, y: float) -> None:
+def _shadow(board: Board, drawing: SectionDrawing, rows: _Rows, chosen: CrossedLine, y: float) -> None:
     """The length of the shadow at the moment, and the sun's height in the cut at its end."""
     shadow = chosen.shadow
     if shadow is None or shadow.high is None or shadow.length_m is None or drawing.sun.state != "shines":
         return
     start, end = float(chosen.line.high[0]), float(shadow.high[0])
     text = _fitting(board, abs(end - start), _("shadow {m} m"), shadow.length_m)
-    _level(board, drawing, min(start, end), max(start, end), y, text)
+    rows.add(min(start, end), max(start, end), y, text)
     _angle(board, drawing, chosen, board.at(shadow.high))
 
 
@@ -177,6 +192,7 @@ def _upright(board: Board, height: Height, x: float) -> None:
 
 def paint_along(board: Board, drawing: SectionDrawing) -> None:
     """Spacing, slide and heights of lines that the cut runs along."""
+    rows = _Rows(board, drawing)
     for row in drawing.along:
         vertices = row.line.vertices
         if len(vertices) < 2:
@@ -192,8 +208,9 @@ def paint_along(board: Board, drawing: SectionDrawing) -> None:
         spacing = hypot(float(b[0] - a[0]), float(b[1] - a[1]))
         words = _fitting(board, abs(float(b[0] - a[0])), _("spacing {m} m"), spacing)
         start, end = sorted((float(a[0]), float(b[0])))
-        _level(board, drawing, start, end, y, words)
+        rows.add(start, end, y, words)
         _slide(board, row.gear.slide_m, vertices[middle + 1], row.gear.pipe)
+    rows.paint()
 
 
 def _slide(board: Board, slide_m: float, vertex: np.ndarray, pipe: np.ndarray) -> None:

@@ -6,10 +6,10 @@ from PySide6.QtGui import QPainter, QPolygonF
 
 from studio.desk.mirror.drawn import ray_color
 from studio.desk.plan.board import Align, Array, Board, path_of
-from studio.desk.section.mirrors import faint, film_shares, stretch_of
-from studio.drawings.section import CrossedLine, SectionDrawing
-from studio.drawings.section_gear import GearInSection
+from studio.desk.section.mirrors import coarser, faint, film_shares, mixed, stretch_of
+from studio.drawings.section import AlongLine, CrossedLine, SectionDrawing
 from studio.drawings.section_light import LightOnMirror
+from studio.drawings.section_lines import Seen
 from studio.text import _, number, percent
 
 _RAYS_PX = 34.0
@@ -20,31 +20,34 @@ _CROWDED_PX, _NAMES_PX, _WORDS_PX = 30.0, 70.0, 180.0
 
 
 def paint_beams(board: Board, drawing: SectionDrawing) -> None:
-    """The light that reaches each mirror, as a faint band from the sun."""
+    """The light that reaches each mirror, as a faint band from the sun.
+
+    Bands do not lie over one another, so they are painted whole on the bare ground: letting it through takes seven times as long.
+    """
     if drawing.sun.state != "shines":
         return
-    color = board.theme.heat_color(0.25)
-    color.setAlphaF(0.22)
+    color = mixed(board.theme.heat_color(0.25), board.theme.color("view"), 0.22)
     far = _far_m(board)
-    board.painter.setRenderHint(
-        QPainter.RenderHint.Antialiasing, False
-    )  # large, faint, and half as quick with it
+    board.painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)  # large, and half as quick with it
+    known: dict[tuple[Seen, float, float], Array] = {}  # mirrors that are cut alike have beams alike
     for one in drawing.lines:
-        if not one.gear.lit:
-            continue
-        light = _toward(drawing, one)
-        shares = film_shares(one.line.film, one.line.chord, light)
-        for start, end in lit_stretches(one.light):
-            foot = stretch_of(one.line.film, shares, start, end)
-            beam = np.concatenate([foot, foot[[-1, 0]] + far * light])
-            board.fill(path_of(board.px(beam), closed=True), color)
+        for start, end in lit_stretches(one.light) if one.gear.lit else ():
+            key = (one.line.seen, start, end)
+            if key not in known:
+                light, film = _toward(drawing, one), one.line.film[:: coarser(board, one)]
+                foot = stretch_of(film, film_shares(film, one.line.chord, light), start, end)
+                known[key] = np.concatenate([foot, foot[[-1, 0]] + far * light]) - one.line.vertex
+            beam = board.px(one.line.vertex + known[key])
+            if board.meets(beam):
+                board.fill(path_of(beam, closed=True), color)
     board.painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
 
 
 def lit_stretches(light: LightOnMirror) -> list[tuple[float, float]]:
-    """What mirrors' shadows leave of a chord."""
+    """What the shadows of mirrors and obstacles leave of a chord."""
     found, reached = [], 0.0
-    for start, end in sorted((band.start, band.end) for band in light.bands if not band.by_pipe):
+    shaded = [(band.start, band.end) for band in light.bands if not band.by_pipe]
+    for start, end in sorted([*shaded, *light.behind]):
         if start > reached:
             found.append((reached, start))
         reached = max(reached, end)
@@ -66,30 +69,28 @@ def paint_rays(board: Board, drawing: SectionDrawing) -> None:
     if drawing.sun.state != "shines":
         return
     parts: dict[str, list[Array]] = {"reaches": [], "misses": [], "stopped": []}
-    ends: list[Array] = []
     scale, far = board.camera.px_per_m, _far_m(board)
     for one in drawing.lines:
-        if float(np.hypot(*np.ptp(one.line.film, axis=0))) * scale >= _RAYS_PX:
+        if one.gear.lit and float(np.hypot(*np.ptp(one.line.film, axis=0))) * scale >= _RAYS_PX:
             light = one.line.placed.axes @ drawing.sun.sun.direction @ one.line.seen.see
-            _collect(parts, ends, one.line.vertex, one.gear, one.light, light, far)
+            _collect(parts, one.line.vertex, one, one.light, light, far)
     for row in drawing.along:
-        if row.line.placed.spacing_m * scale >= 2 * _RAYS_PX:
+        if row.gear.lit and row.line.placed.spacing_m * scale >= 2 * _RAYS_PX:
             light = row.line.placed.axes @ drawing.sun.sun.direction @ row.line.seen.see
             for vertex, on in zip(row.line.vertices, row.light, strict=True):
-                _collect(parts, ends, vertex, row.gear, on, light, far)
-    for kind, segments in parts.items():
-        if segments:
-            dash = (4.0, 3.0) if kind == "misses" else ()
-            pen = board.pen("ink3", 1.0 if kind == "reaches" else 0.8, dash)
-            pen.setColor(
-                faint(board, "note", 0.8)
-                if kind == "stopped"
-                else ray_color(board, reaches=kind == "reaches")
-            )
-            inside = clipped(board.px(np.array(segments)), board.camera.width, board.camera.height)
+                _collect(parts, vertex, row, on, light, far)
+    for kind, found in parts.items():
+        segments = np.concatenate([np.zeros((0, 2, 2)), *found])
+        dash = (4.0, 3.0) if kind == "misses" else ()
+        pen = board.pen("ink3", 1.0 if kind == "reaches" else 0.8, dash)
+        pen.setColor(
+            faint(board, "note", 0.8) if kind == "stopped" else ray_color(board, reaches=kind == "reaches")
+        )
+        inside = clipped(board.px(segments), board.camera.width, board.camera.height)
+        if len(inside):
             board.stroke(path_of(inside), pen)
-    for end in ends:
-        board.dot(board.at(end), 1.8, fill="note", rim="")
+    for x, y in board.px(np.concatenate([np.zeros((0, 2)), *(found[:, 1] for found in parts["stopped"])])):
+        board.dot(QPointF(x, y), 1.8, fill="note", rim="")
 
 
 def clipped(segments: Array, width: float, height: float) -> Array:
@@ -108,51 +109,48 @@ def clipped(segments: Array, width: float, height: float) -> Array:
 
 def _collect(
     parts: dict[str, list[Array]],
-    ends: list[Array],
     at: Array,
-    gear: GearInSection,
+    row: CrossedLine | AlongLine,
     on: LightOnMirror,
     light: Array,
     far: float,
 ) -> None:
-    """Segments of one mirror's rays by what becomes of them; where something of a line stops them.
-
-    A ray that an obstacle takes is shown like a stopped one, up to the film that it would have met.
-    """
-    if not gear.lit:
-        return
+    """Segments (n, 2, 2) of one mirror's rays by what becomes of them; where an obstacle or something of a line stops them."""
+    drawn = row.gear.drawn
     way = light / max(float(np.hypot(*light)), 1e-9)
-    for ray, stop, hidden in zip(gear.rays, on.stops, on.hidden, strict=True):
-        foot = at + ray.inward[1]
-        if np.isfinite(stop):
-            film = at + (ray.onward[0] if ray.onward is not None else ray.inward[1])
-            beyond = film + stop * light
-            foot = beyond if (beyond - foot) @ way > 0 else foot
-        if ray.onward is None or np.isfinite(stop):
-            ends.append(foot)
-        if ray.onward is None or np.isfinite(stop) or hidden:
-            parts["stopped"].append(np.stack([foot + far * way, foot]))
-            continue
-        kind = "reaches" if ray.reaches else "misses"
-        parts[kind] += [np.stack([foot + far * way, foot]), at + ray.onward]
+    feet = at + drawn.feet
+    beyond = (
+        at
+        + row.gear.feet @ row.line.seen.see
+        + np.where(np.isfinite(on.stops), on.stops, 0.0)[:, None] * light
+    )
+    met = np.isfinite(on.stops)
+    nearer = met & ((beyond - feet) @ way > 0)
+    feet = np.where(nearer[:, None], beyond, feet)
+    inward = np.stack([feet + far * way, feet], axis=1)
+    ends = met | drawn.ends
+    parts["stopped"].append(inward[ends])
+    for kind, which in (("reaches", ~ends & drawn.reaches), ("misses", ~ends & ~drawn.reaches)):
+        parts[kind] += [inward[which], at + drawn.onward[which]]
 
 
 def paint_ground_shadows(board: Board, drawing: SectionDrawing) -> None:
     """The ground in the shadow of mirrors, a band on its line."""
     if drawing.sun.state != "shines":
         return
-    tops = []
-    for one in drawing.lines:
-        shadow = one.shadow
-        if shadow is not None and shadow.high is not None:
-            start = shadow.low[0] if shadow.low is not None else one.line.low[0]
-            along = np.linspace(float(start), float(shadow.high[0]), 24)
-            tops.append(np.column_stack([along, drawing.ground.heights_at(along)]))
-    if tops:
+    ends = [
+        (one.shadow.low[0] if one.shadow.low is not None else one.line.low[0], one.shadow.high[0])
+        for one in drawing.lines
+        if one.shadow is not None and one.shadow.high is not None
+    ]
+    if ends:
+        starts, highs = np.array(ends, dtype=float).T
+        along = np.linspace(starts, highs, 24, axis=1)
+        tops = np.stack([along, drawing.ground.heights_at(along)], axis=2)
         pen = board.pen("rim", _SHADOW_PX)
         pen.setColor(faint(board, "rim", 0.75))
         pen.setCapStyle(Qt.PenCapStyle.FlatCap)
-        board.stroke(path_of(board.px(np.array(tops)) + np.array([0.0, _SHADOW_PX / 2 + 1.0])), pen)
+        board.stroke(path_of(board.px(tops) + np.array([0.0, _SHADOW_PX / 2 + 1.0])), pen)
 
 
 def paint_shade_edges(board: Board, drawing: SectionDrawing) -> None:
@@ -212,6 +210,8 @@ def paint_names(board: Board, drawing: SectionDrawing, chosen: frozenset[int]) -
     order = sorted(drawing.lines, key=lambda one: one.line.id not in chosen)
     pitch = min((p.along_m for p in drawing.pitches), default=9.0) * board.camera.px_per_m
     for one in order:
+        if pitch < _CROWDED_PX and one.line.id not in chosen:
+            continue
         left = one.line.chord[0, 1] > one.line.chord[1, 1]
         way = -1.0 if left else 1.0
         align: Align = "right" if left else "left"
@@ -219,8 +219,6 @@ def paint_names(board: Board, drawing: SectionDrawing, chosen: frozenset[int]) -
         words = shade_words(one, long=pitch > _WORDS_PX) if pitch > _NAMES_PX else []
         wide = max([board.width(name, 12, 600), *(board.width(text, 11, 500) for text in words)])
         edge = board.at(one.line.high)
-        if pitch < _CROWDED_PX and one.line.id not in chosen:
-            continue
         for x, y in ((8.0, 2.0), (62.0, 2.0), (8.0, -14.0 - 15.0 * len(words))):
             at = edge + QPointF(way * x, y)
             box = QRectF(at.x() - (wide if left else 0.0), at.y() - 11, wide, 14 + 15.0 * len(words))

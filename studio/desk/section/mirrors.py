@@ -9,10 +9,12 @@ from PySide6.QtGui import QColor
 from studio.desk.plan.board import Array, Board, path_of
 from studio.drawings.section import AlongLine, CrossedLine, SectionDrawing
 from studio.drawings.section_light import LightOnMirror
+from studio.drawings.section_lines import LineAlong, LineInSection, Seen
 from studio.text import number
 
 _SMALL_PX = 26.0
 """A mirror smaller than this on the screen shows neither path nor ticks."""
+_POINT_PX = 1.5
 _STRETCH = 9
 
 
@@ -20,6 +22,12 @@ def size_px(board: Board, one: CrossedLine) -> float:
     """How large a mirror is on the screen."""
     ends = board.px(one.line.film[[0, -1]])
     return float(np.hypot(*(ends[1] - ends[0])))
+
+
+def coarser(board: Board, one: CrossedLine) -> int:
+    """Of the points of its film every so many are enough on the screen: the share of 40 that leaves some 2 px between them."""
+    size = size_px(board, one)
+    return next((step for step in (1, 2, 4, 8, 20) if size * step / len(one.line.film) >= _POINT_PX), 20)
 
 
 def paint_stands(board: Board, drawing: SectionDrawing) -> None:
@@ -43,50 +51,66 @@ def paint_stands(board: Board, drawing: SectionDrawing) -> None:
 
 def paint_films(board: Board, drawing: SectionDrawing, *, bands: bool) -> None:
     """The film of every mirror, and on it with ``bands`` what lies in shade."""
-    sun = drawing.sun.sun.direction
-    by_pipes: list[Array] = []
-    by_mirrors: list[Array] = []
-    thick = 4.0
+    thick, step = 4.0, 1
     if drawing.lines:
         thick = 4.0 if size_px(board, drawing.lines[0]) >= _SMALL_PX else 2.4
-        board.stroke(
-            path_of(board.px(np.array([one.line.film for one in drawing.lines]))), board.pen("ink", thick)
-        )
-    for one in drawing.lines if bands else ():
-        light = one.line.placed.axes @ sun @ one.line.seen.see
-        _bands(by_mirrors, by_pipes, one.line.film, one.line.chord, one.light, light)
+        step = coarser(board, drawing.lines[0])
+        films = np.array([one.line.film[::step] for one in drawing.lines])
+        board.stroke(path_of(board.px(films)), board.pen("ink", thick))
     for row in drawing.along:
         board.stroke(path_of(board.px(row.line.films)), board.pen("ink", 3.0))
-        light = row.line.placed.axes @ sun @ row.line.seen.see
-        for film, chord, on in zip(row.line.films, row.line.chords, row.light, strict=True):
-            if bands:
-                _bands(by_mirrors, by_pipes, film, chord, on, light)
-    for stretches, width in ((by_mirrors, thick + 2.4), (by_pipes, thick)):
-        if stretches:
-            path = path_of(board.px(np.array(stretches)))
+    if not bands:
+        return
+    every = _Bands(drawing.sun.sun.direction)
+    for one in drawing.lines:
+        every.add(one.line, one.line.vertex, one.line.film[::step], one.line.chord, one.light)
+    for row in drawing.along:
+        for place, on in enumerate(row.light):
+            every.add(row.line, row.line.vertices[place], row.line.films[place], row.line.chords[place], on)
+    for by_pipe, width in ((False, thick + 2.4), (True, thick)):
+        stretches = every.stretches(by_pipe=by_pipe)
+        if len(stretches):
+            path = path_of(board.px(stretches))
             for color, wide in (("view", width + 2.0), ("note", width)):
                 pen = board.pen(color, wide)
                 pen.setCapStyle(Qt.PenCapStyle.FlatCap)
                 board.stroke(path, pen)
 
 
-def _bands(
-    by_mirrors: list[Array],
-    by_pipes: list[Array],
-    film: Array,
-    chord: Array,
-    light: LightOnMirror,
-    sun: Array,
-) -> None:
-    """Collect the shaded stretches of a film, (_STRETCH, 2) each."""
-    if not light.bands:
-        return
-    shares = film_shares(film, chord, sun)
-    order = np.argsort(shares, kind="stable")
-    for band in light.bands:
-        at = np.linspace(*to_the_edge(shares, band.start, band.end), _STRETCH)
-        stretch = np.stack([np.interp(at, shares[order], film[order, axis]) for axis in (0, 1)], axis=1)
-        (by_pipes if band.by_pipe else by_mirrors).append(stretch)
+class _Bands:
+    """The shaded stretches of films; those of mirrors that are cut alike are worked out together."""
+
+    def __init__(self, sun: Array) -> None:
+        self._sun = sun
+        self._films: dict[Seen, tuple[Array, Array]] = {}
+        self._held: dict[tuple[Seen, bool], list[tuple[Array, float, float]]] = {}
+
+    def add(
+        self, line: LineInSection | LineAlong, vertex: Array, film: Array, chord: Array, light: LightOnMirror
+    ) -> None:
+        """The stretches of one film (n, 2)."""
+        shaded = [(band.start, band.end, band.by_pipe) for band in light.bands]
+        shaded += [(start, end, False) for start, end in light.behind]
+        seen = line.seen
+        if shaded and seen not in self._films:
+            way = line.placed.axes @ self._sun @ seen.see
+            self._films[seen] = film - vertex, film_shares(film, chord, way)
+        for start, end, by_pipe in shaded:
+            ends = to_the_edge(self._films[seen][1], start, end)
+            self._held.setdefault((seen, by_pipe), []).append((vertex, *ends))
+
+    def stretches(self, *, by_pipe: bool) -> Array:
+        """All stretches behind mirrors and obstacles, or behind pipes, (K, _STRETCH, 2)."""
+        found = [np.zeros((0, _STRETCH, 2))]
+        for (seen, pipes), held in self._held.items():
+            if pipes is by_pipe:
+                film, shares = self._films[seen]
+                order = np.argsort(shares, kind="stable")
+                vertices, starts, ends = (np.array(part) for part in zip(*held, strict=True))
+                at = np.linspace(starts, ends, _STRETCH, axis=1)
+                parts = [np.interp(at, shares[order], film[order, axis]) for axis in (0, 1)]
+                found.append(vertices[:, None] + np.stack(parts, axis=2))
+        return np.concatenate(found)
 
 
 def film_shares(film: Array, chord: Array, sun: Array) -> Array:
@@ -167,15 +191,20 @@ def _crossed(board: Board, lines: list[CrossedLine], role: str) -> None:
     """The gear of many lines, part by part: one path each."""
     small = size_px(board, lines[0]) < _SMALL_PX
 
-    def placed(name: str) -> Array:
-        return board.px(np.array([one.line.vertex + getattr(one.gear, name) for one in lines]))
+    vertices = board.px(np.array([one.line.vertex for one in lines]))
+    scale = board.camera.px_per_m * np.array([1.0, -1.0])
+
+    def placed(name: str, step: int = 1) -> Array:
+        parts = np.array([getattr(one.gear, name) for one in lines])
+        return np.asarray(vertices.reshape(-1, *[1] * (parts.ndim - 2), 2) + parts * scale)[:, ::step]
 
     board.cased(path_of(placed("frame")), board.pen("ink", 1.2 if small else 2.2), by=1.0)
     _receivers(board, placed("box"), placed("window"), role, thick=2.0 if small else 3.6)
-    jackets = path_of(placed("jacket"), closed=True)
+    fewer = 3 if small else 1
+    jackets = path_of(placed("jacket", fewer), closed=True)
     board.fill(jackets, board.theme.color("panel"))
     board.stroke(jackets, board.pen(role, 1.1))
-    board.fill(path_of(placed("steel"), closed=True), board.theme.color(role))
+    board.fill(path_of(placed("steel", fewer), closed=True), board.theme.color(role))
     if not small:
         for x, y in placed("axis").tolist():
             board.dot(QPointF(x, y), 5.0, fill="view", rim="ink", width=1.7)
@@ -229,6 +258,12 @@ def _stroke(board: Board, row: AlongLine, role: str) -> None:
         text = number(limit, digits=2, sign=True)
         spot = QPointF(end[0] + (-6 if left else 6), end[1] + lift[1] + 4)
         board.text(spot, text, align="right" if left else "left")
+
+
+def mixed(color: QColor, ground: QColor, opacity: float) -> QColor:
+    """A colour as it looks where it lets a ground through."""
+    own, under = (np.array([one.redF(), one.greenF(), one.blueF()]) for one in (color, ground))
+    return QColor.fromRgbF(*(opacity * own + (1.0 - opacity) * under).tolist())
 
 
 def faint(board: Board, role: str, opacity: float) -> QColor:

@@ -27,10 +27,11 @@ def paint(
     drawing = _in_sight(board, drawing, light=False)
     if chosen is not None and drawing.crossed(chosen.line.id) is None:
         chosen = None
-    land.paint_earth(board, drawing)
-    land.paint_obstacles(board, drawing, beside=True)
+    board.painter.fillRect(QRectF(0, 0, board.camera.width, board.camera.height), board.theme.color("view"))
     if "rays" in layers:
         light.paint_beams(board, lit)
+    land.paint_earth(board, drawing)
+    land.paint_obstacles(board, drawing, beside=True)
     if "shade" in layers:
         light.paint_ground_shadows(board, lit)
     land.paint_marks_of_land(board, drawing.ground)
@@ -53,6 +54,7 @@ def paint(
         lengths.paint_along(board, drawing)
     light.paint_names(board, drawing, ids)
     land.paint_obstacle_names(board, drawing)
+    land.paint_header_names(board, drawing)
     _furniture(board, drawing, chosen)
 
 

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QLineEdit, QWidget
 from studio.design.design import Design
 from studio.design.fields import Count, Quantity
 from studio.design.paths import FieldAt, with_unit
-from studio.desk.field_editor import typed_form
+from studio.desk.field_text import typed_form
 from studio.desk.layouts import line
 from studio.desk.shelf.tick_box import TickBox
 from studio.desk.shelf.words import Words

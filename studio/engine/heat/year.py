@@ -209,9 +209,10 @@ def lines_heat(
 ) -> LinesHeat:
     """Heat of the lines one by one: no line's heat depends on another's.
 
-    ``absorbed_w`` (H, L); ``parts_w`` (H, P, L) that of equal parts of every hour, whose mean it is, where they are known. ``most_absorbed_w`` bounds the light of a line: the tables reach to the flow it makes, so lines
-    worked out apart with one bound are exactly what they are together. ``BadInputError`` for light of another shape or
-    that cannot be, and for a line of less than nothing.
+    ``absorbed_w`` (H, L); ``parts_w`` (H, P, L) that of equal parts of every hour, whose mean it is, where they are known.
+    ``most_absorbed_w`` bounds the light of a line: the tables reach to the flow it makes, so lines worked out apart with
+    one bound are exactly what they are together. ``BadInputError`` for light of another shape or that cannot be, and
+    for a line of less than nothing.
     """
     _refuse_bad(absorbed_w, lines, hours=conditions.air_c.size)
     sunny = np.flatnonzero((absorbed_w > 0.0).any(axis=1)) if lines else np.zeros(0, dtype=np.intp)

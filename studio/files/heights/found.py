@@ -17,6 +17,7 @@ class HeightsHow:
     ``land`` is said of x and y (system, unit, order, table), ``height_unit`` of the heights. ``zero_m`` is the height
     that counts as zero. ``at`` (x, y) is where the south-west corner of plain lengths lies, metres from the reference
     point. ``void`` is a value of the file that stands for no height. ``move_site`` brings the site to the heights.
+    ``attribute`` is the attribute of a map's lines and points that holds their heights.
     """
 
     land: How = field(default_factory=How)
@@ -25,6 +26,7 @@ class HeightsHow:
     at: tuple[float, float] | None = None
     void: float | None = None
     move_site: bool = False
+    attribute: str = ""
 
 
 Mend = doubts.Mend[HeightsHow]
@@ -58,7 +60,7 @@ class HeightsLook:
     ``size`` says how many heights there are and how far they reach. ``lowest_m`` and ``highest_m`` are of the heights
     that were read (about the site). ``middle`` is (latitude, longitude) or None where the file says no place. ``taken``
     is None where something must be said first; ``refused`` tells what. ``raster`` tells whether a skyline can be
-    worked out from it.
+    worked out from it. ``attribute`` of a map is the one whose values the heights are, ``attributes`` all that may be.
     """
 
     name: str
@@ -73,3 +75,5 @@ class HeightsLook:
     refused: str
     raster: bool
     how: HeightsHow
+    attribute: str = ""
+    attributes: tuple[str, ...] = ()

@@ -18,7 +18,7 @@ def look_at_heights(path: Path | str, design: Design, *, how: HeightsHow = _NO_H
     """What a file of heights holds and what a design would take of it.
 
     Reads GeoTIFF and ASCII grids, tables of spot heights, and points, lines and areas with heights in the kinds of map
-    that land is read from. Raises KeepingError where the file cannot be opened, FaultyFileError where it is broken,
+    that land is read from, also where the heights of lines and points are an attribute. Raises KeepingError where the file cannot be opened, FaultyFileError where it is broken,
     hostile or of another kind, BadInputError where ``how`` cannot be, each in one sentence.
     """
     path = Path(path)
@@ -27,7 +27,8 @@ def look_at_heights(path: Path | str, design: Design, *, how: HeightsHow = _NO_H
     parts = let_in(path)
     if parts[0].kind == "table":
         return look_at_heights_text(text_of(parts[0]), design, name=path.name, how=how)
-    return look_at_spots(spots_of_map(parts, name=path.name), path.name, design, how=how)
+    table = spots_of_map(parts, name=path.name, attribute=how.attribute)
+    return look_at_spots(table, path.name, design, how=how)
 
 
 def look_at_heights_text(text: str, design: Design, *, name: str, how: HeightsHow = _NO_HOW) -> HeightsLook:

@@ -40,7 +40,7 @@ def look_at_spots(table: SpotTable, name: str, design: Design, *, how: HeightsHo
     if len(table.heights) < 3:
         raise FaultyFileError(too_few(len(table.heights), name))
     decided, doubts = _system(table, design, how)
-    unit_m, about_unit = height_unit_of(table.height_unit, table.crs, decided, how)
+    unit_m, about_unit = height_unit_of(table.height_unit, "" if table.attribute else table.crs, decided, how)
     doubts += about_unit
     doubts += [Doubt(sentence) for sentence in (table.assumed, *table.notes) if sentence]
     if how.void is not None:
@@ -63,6 +63,10 @@ def look_at_spots(table: SpotTable, name: str, design: Design, *, how: HeightsHo
         if decided.found.sure
         else _("Which coordinate system {name} is in must be said first.").format(name=name)
     )
+    if table.attribute and not how.attribute:
+        asked = _which_attribute(table, name, how)
+        doubts.insert(0, asked)
+        refused = refused or ("" if table.sure else asked.sentence)
     if not refused and is_far(_middle(values[:, :2])):
         refused = off_site(_middle(values[:, :2]), middle, design)
         mends = (
@@ -89,8 +93,25 @@ def look_at_spots(table: SpotTable, name: str, design: Design, *, how: HeightsHo
         )
     return HeightsLook(
         name, table.what, size, decided.found, float(heights.min()), float(heights.max()), middle, tuple(doubts),
-        taken, refused, False, how,
+        taken, refused, False, how, table.attribute, table.attributes,
     )  # fmt: skip
+
+
+def _which_attribute(table: SpotTable, name: str, how: HeightsHow) -> Doubt:
+    """Heights of an attribute that nobody named: which one it is by its name, or that it must be said."""
+    if table.sure:
+        sentence = _("The heights are those of the attribute {attribute}, by its name alone.").format(
+            attribute=table.attribute
+        )
+        named = table.attributes[1:]
+    else:
+        sentence = _("Which attribute of {name} holds the heights must be said first.").format(name=name)
+        named = table.attributes
+    mends = (
+        Mend(_("heights from {attribute}").format(attribute=one), replace(how, attribute=one))
+        for one in named
+    )
+    return Doubt(sentence, tuple(mends))
 
 
 def _middle(places: Array) -> Array:

@@ -1,5 +1,6 @@
 """Spot heights: from a table (a file or pasted) and from the points of a map that have a height."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,6 +9,8 @@ from numpy.typing import NDArray
 
 from studio.design.rules import MOST_IN_A_LIST
 from studio.errors import BadInputError, FaultyFileError
+from studio.files.heights.of_attribute import attribute_of, attributes_of
+from studio.files.land.attributes import unit_of_name
 from studio.files.land.corners import (
     angle_in,
     at_line,
@@ -19,7 +22,7 @@ from studio.files.land.corners import (
 )
 from studio.files.land.found import Array, How
 from studio.files.land.letting_in import Part
-from studio.files.land.shapes import shapes_of
+from studio.files.land.shapes import Shape, shapes_of
 from studio.text import _, number, plural
 
 _SAME_M = 0.001
@@ -37,6 +40,8 @@ class SpotTable:
 
     ``kind`` is "metres" or "degrees"; units are empty where they are not said. ``crs`` is what a map says of its system.
     ``rows`` (n,) name the line or feature of each. ``assumed`` says what no head said; ``notes`` what was left aside.
+    ``attribute`` of a map is the one whose values the heights are, empty: the corners' own; ``attributes`` are those that may be
+    heights, and ``sure`` tells whether it is said or plain which one is.
     """
 
     what: str
@@ -49,6 +54,9 @@ class SpotTable:
     crs: str = ""
     assumed: str = ""
     notes: tuple[str, ...] = ()
+    attribute: str = ""
+    attributes: tuple[str, ...] = ()
+    sure: bool = True
 
 
 def holds_spots(text: str) -> bool:
@@ -158,8 +166,12 @@ def _row(
     return length_in(one, unit, line, name), length_in(two, unit, line, name), height
 
 
-def spots_of_map(parts: tuple[Part, ...], *, name: str) -> SpotTable:
-    """The corners and points of a map that have a height. FaultyFileError where it has none."""
+def spots_of_map(parts: tuple[Part, ...], *, name: str, attribute: str = "") -> SpotTable:
+    """The corners and points of a map that have a height, their own or, for all of a feature, that of an attribute.
+
+    ``attribute`` is the one that a person says; unsaid it is looked for only where no point has a height of its own.
+    FaultyFileError where there is none, BadInputError where the map has no such attribute.
+    """
     read = [shapes_of(part, name=name, heights=True) for part in parts]
     if len({one.crs for one in read}) > 1:
         raise FaultyFileError(
@@ -167,22 +179,41 @@ def spots_of_map(parts: tuple[Part, ...], *, name: str) -> SpotTable:
                 name=name
             )
         )
-    found, rows = [np.empty((0, 3))], []
-    for one in read:
-        for shape in one.shapes:
-            places = shapely.get_coordinates(shape.geometry, include_z=True)
-            places = places[np.isfinite(places).all(axis=1)]
-            found.append(places)
-            rows += [shape.feature] * len(places)
-    values = np.concatenate(found)
+    shapes = [shape for one in read for shape in one.shapes]
+    kind, notes = read[0].kind, list(dict.fromkeys(note for one in read for note in one.notes))
+    values, rows = _corners_of(shapes)
     flat = len(values) == 0 or bool((values[:, 2] == 0).all())
-    if flat:
-        raise FaultyFileError(_("{name} holds no point with a height.").format(name=name))
-    kind, notes = read[0].kind, tuple(dict.fromkeys(note for one in read for note in one.notes))
+    if not attribute and not flat:
+        return SpotTable(
+            _("{kind}: points with heights").format(kind=kind), "map", values[:, :2], values[:, 2], rows,
+            crs=read[0].crs, notes=tuple(notes), attributes=attributes_of(shapes),
+        )  # fmt: skip
+    chosen = attribute_of(shapes, attribute, name=name)
+    having = [shape for shape in shapes if chosen.name in shape.numbers]
+    if bare := len(shapes) - len(having):
+        notes.append(
+            plural("{count} feature without {{attribute}} was left aside.", "{count} features without {{attribute}} were left aside.", bare)
+            .format(attribute=chosen.name)
+        )  # fmt: skip
+    values, rows = _corners_of(having, of=chosen.name)
     return SpotTable(
-        _("{kind}: points with heights").format(kind=kind), "map", values[:, :2], values[:, 2], tuple(rows),
-        crs=read[0].crs, notes=notes,
+        _("{kind}: lines and points with heights as attribute {attribute}").format(kind=kind, attribute=chosen.name),
+        "map", values[:, :2], values[:, 2], rows, height_unit=unit_of_name(chosen.name), crs=read[0].crs,
+        notes=tuple(notes), attribute=chosen.name, attributes=(chosen.name, *chosen.others), sure=chosen.sure,
     )  # fmt: skip
+
+
+def _corners_of(shapes: Sequence[Shape], *, of: str = "") -> tuple[Array, tuple[int, ...]]:
+    """Corners and points (n, 3) with their own heights, or ``of`` an attribute; and the feature (n,) of each."""
+    found, rows = [np.empty((0, 3))], []
+    for shape in shapes:
+        places = shapely.get_coordinates(shape.geometry, include_z=not of)
+        if of:
+            places = np.column_stack([places, np.full(len(places), shape.numbers[of])])
+        places = places[np.isfinite(places).all(axis=1)]
+        found.append(places)
+        rows += [shape.feature] * len(places)
+    return np.concatenate(found), tuple(rows)
 
 
 @dataclass(frozen=True, eq=False)

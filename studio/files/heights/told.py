@@ -68,6 +68,8 @@ def options_of(how: HeightsHow, before: HeightsHow) -> str:
         words.append(f"--crs {how.land.crs}")
     if how.land.unit and how.land.unit != before.land.unit:
         words.append(f"--unit {_quoted(how.land.unit)}")
+    if how.attribute and how.attribute != before.attribute:
+        words.append(f"--attribute {_quoted(how.attribute)}")
     if how.height_unit and how.height_unit != before.height_unit:
         words.append(f"--height-unit {_quoted(how.height_unit)}")
     if how.at is not None and how.at != before.at:
@@ -92,6 +94,8 @@ def look_tree(look: HeightsLook, skyline: SkylineFound | None = None) -> dict[st
         "name": look.name,
         "kind": look.kind,
         "size": look.size,
+        "attribute": look.attribute,
+        "attributes": list(look.attributes),
         "coordinates": {**vars(look.system), "candidates": list(look.system.candidates)},
         "lowest_m": look.lowest_m,
         "highest_m": look.highest_m,

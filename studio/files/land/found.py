@@ -115,7 +115,7 @@ class AreaFound:
 
 @dataclass(frozen=True, eq=False)
 class LandLook:
-    """What a file of land holds, before any of it is taken."""
+    """What a file of land holds, before any of it is taken; ``may_hold_heights`` beside it, which another look reads."""
 
     name: str
     kind: str
@@ -125,6 +125,7 @@ class LandLook:
     doubts: tuple[Doubt, ...]
     misclosure: Misclosure | None
     how: How
+    may_hold_heights: bool = False
 
 
 @dataclass(frozen=True)

@@ -73,7 +73,8 @@ def look_at(path: Path | str, *, how: How = _NO_HOW) -> LandLook:
         _points(shapes, path.name), spread=_spread(outlines, shapes), said=said, unit=unit, kind=kind, how=how
     )
     doubts += [*told, *_mixed(outlines, how)]
-    return _look(path.name, kind, _layers(shapes), outlines, decided, doubts, how=how)
+    look = _look(path.name, kind, _layers(shapes), outlines, decided, doubts, how=how)
+    return replace(look, may_hold_heights=any(one.may_hold_heights for one in read))
 
 
 def look_at_text(text: str, *, name: str = "", how: How = _NO_HOW) -> LandLook:

@@ -6,7 +6,7 @@ The library reads a copy under names of our own in a folder of its own: nothing 
 import re
 import tempfile
 import warnings
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, NoReturn
@@ -15,6 +15,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from studio.errors import FaultyFileError
+from studio.files.land.attributes import (
+    MOST_ATTRIBUTES,
+    attribute_left_aside,
+    names_heights,
+    numbers_of,
+    of_feature,
+)
 from studio.files.land.letting_in import Part
 from studio.text import _
 
@@ -31,12 +38,16 @@ _GPX_ORDER = (("tracks", "routes"), ("waypoints",))
 
 @dataclass(frozen=True)
 class Shape:
-    """One feature: its layer, its name (may be empty), its number in the file from 1, its geometry, flat unless asked."""
+    """One feature: its layer, its name (may be empty), its number in the file from 1, its geometry, flat unless asked.
+
+    ``numbers`` are the attributes of a line or point that are numbers, read only with heights.
+    """
 
     layer: str
     name: str
     feature: int
     geometry: BaseGeometry = field(repr=False)
+    numbers: Mapping[str, float] = field(default_factory=dict, repr=False)
 
 
 @dataclass(frozen=True)
@@ -48,10 +59,12 @@ class Shapes:
     shapes: tuple[Shape, ...]
     crs: str
     notes: tuple[str, ...]
+    may_hold_heights: bool = False
+    """Heights that were left aside, at corners or as an attribute."""
 
 
 def shapes_of(part: Part, *, name: str, heights: bool = False) -> Shapes:
-    """The shapes of a data set, by the reader library; flat, or with the ``heights`` of their corners.
+    """The shapes of a data set, by the reader library; flat, or with the ``heights`` of their corners and their numbers.
 
     Raises FaultyFileError with one sentence for what it cannot read, and for more than is reasonable.
     """
@@ -101,18 +114,23 @@ def _read(file: Path, part: Part, name: str, *, heights: bool, encoding: str | N
     wanted = _wanted(file, layers) if part.kind == "GPX" else layers
     shapes: list[Shape] = []
     notes = list(part.notes)
-    crs = ""
+    crs, aside = "", False
     for layer in wanted:
         info = pyogrio.read_info(file, layer=layer, encoding=encoding)
         crs = _one_crs(crs, str(info["crs"] or ""), name)
         kind = str(info["geometry_type"] or "")
         for mark, note in (
-            ("Z", heights_left_aside()),
+            ("Z", _("Heights of the corners were left aside.")),
             ("Curve", _("Curves were made into straight pieces, one for each degree of turning.")),
         ):
             if note not in notes and _has(mark, kind) and not (heights and mark == "Z"):
                 notes.append(note)
+                aside = aside or mark == "Z"
         fields = [str(field) for field in info["fields"]]
+        named = next(filter(names_heights, fields), "") if "Polygon" not in kind else ""
+        if named and not heights:
+            notes.append(attribute_left_aside(named))
+            aside = True
         called = (
             part.stem if layer == file.stem else layer
         )  # named after our copy where it has no name of its own
@@ -125,12 +143,7 @@ def _read(file: Path, part: Part, name: str, *, heights: bool, encoding: str | N
         _too_much(name, _("{most} corners").format(most=MOST_POINTS))
     if not shapes:
         raise FaultyFileError(_("{name} holds no area, no line and no point.").format(name=name))
-    return Shapes(part.kind, tuple(layers), tuple(shapes), crs, tuple(dict.fromkeys(notes)))
-
-
-def heights_left_aside() -> str:
-    """What is said of land whose corners have heights."""
-    return _("Heights of the corners were left aside.")
+    return Shapes(part.kind, tuple(layers), tuple(shapes), crs, tuple(dict.fromkeys(notes)), aside)
 
 
 def _has(mark: str, kind: str) -> bool:
@@ -188,6 +201,8 @@ def _layer(
 
     naming = _naming(fields)
     columns = ["Layer", "PaperSpace"] if kind == "DXF" else [naming] if naming else []
+    if heights and kind != "DXF":
+        columns = list(dict.fromkeys([*columns, *fields]))[:MOST_ATTRIBUTES]
     meta, _ids, packed, values = raw.read(
         file,
         layer=layer,
@@ -199,6 +214,7 @@ def _layer(
     if packed is None:
         return []
     got = {str(key): column for key, column in zip(meta["fields"], values, strict=True)}
+    numbers = {key: found for key, column in got.items() if (found := numbers_of(column)) is not None}
     geometries = shapely.from_wkb(packed, on_invalid="fix")
     shapes = []
     for place, geometry in enumerate(geometries):
@@ -210,7 +226,8 @@ def _layer(
         else:
             name = _line(got[naming][place]) if naming in got else ""
         flat = geometry if heights else shapely.force_2d(geometry)
-        shapes.append(Shape(of_layer, name, before + place + 1, flat))
+        own = of_feature(numbers, place) if heights and "Polygon" not in flat.geom_type else {}
+        shapes.append(Shape(of_layer, name, before + place + 1, flat, own))
     return shapes
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtTest import QTest
@@ -9,6 +10,7 @@ from PySide6.QtWidgets import QToolButton
 from pytestqt.qtbot import QtBot
 
 from studio.design.design import Document
+from studio.design.obstacles import Block, Horizon
 from studio.desk.mirror.view import MirrorView
 from studio.desk.plan.view import PlanView
 from studio.desk.section.view import SectionView
@@ -308,6 +310,46 @@ def test_chips_take_layers_away(view: SectionView) -> None:
         assert view.canvas.grab().toImage() != full, key
         QTest.mouseClick(chip, LEFT)
         assert view.canvas.grab().toImage() == full
+
+
+def test_no_ray_is_painted_of_a_sun_behind_the_skyline(
+    window: Window, view: SectionView, session: Session
+) -> None:
+    canvas = view.canvas
+    session.preview(replace(session.state.design, horizon=Horizon(skyline=((0.0, 60.0),))))
+    assert canvas.drawing.sun.state == "behind the skyline"
+    hidden = canvas.grab().toImage()
+    canvas.layers = canvas.layers - {"rays"}
+    assert canvas.grab().toImage() == hidden
+    session.preview(None)
+    without = canvas.grab().toImage()
+    canvas.layers = canvas.layers | {"rays"}
+    assert canvas.grab().toImage() != without
+
+
+def test_rays_stop_at_a_wall_on_the_screen(view: SectionView, session: Session) -> None:
+    """Between a wall and the mirror that it darkens no ray is painted; before the wall they are."""
+    canvas = view.canvas
+    wall = Block(name="wall", ring=((-90.0, -4.0), (90.0, -4.0), (90.0, -3.8), (-90.0, -3.8)), height_m=9.0)
+    session.preview(replace(session.state.design, obstacles=(wall,)))
+    canvas.fit()
+    one = canvas.drawing.crossed(1)
+    assert one is not None
+    assert np.isfinite(one.light.stops).all()
+    full = canvas.grab().toImage()
+    canvas.layers = canvas.layers - {"rays"}
+    bare = canvas.grab().toImage()
+    painted = np.array(
+        [[full.pixel(x, y) != bare.pixel(x, y) for x in range(full.width())] for y in range(full.height())]
+    )
+    along = canvas.cut.at((0.0, -4.0))[0]
+    x0, y0 = canvas.camera.to_px((along, 1.5))
+    x1, _y1 = canvas.camera.to_px((float(one.line.film[:, 0].min()), 0.0))
+    assert painted[: int(y0), : int(x0)].any()
+    between = painted[:, int(x0) + 12 : int(x1) - 4]
+    height = int(canvas.camera.to_px((0.0, 4.0))[1])
+    assert between.shape[1] > 5
+    assert not between[height:].any()
 
 
 def test_an_edit_shows_at_once(window: Window, view: SectionView, session: Session) -> None:

@@ -4,7 +4,6 @@ from contextlib import suppress
 
 from PySide6.QtCore import QPointF, QRectF
 
-from studio.design.site import Point
 from studio.desk.plan.board import Board
 from studio.desk.plan.cut_line import CutLine
 from studio.desk.plan.inline import Figures
@@ -22,7 +21,8 @@ from studio.desk.plan.tools.corners import (
 from studio.desk.plan.tools.grasp import drag_by_handle, drag_of
 from studio.desk.plan.tools.mirrors import take_one
 from studio.desk.plan.tools.mode import Mode
-from studio.desk.plan.tools.picked import hint_for, paint_box, paint_drag, paint_handles
+from studio.desk.plan.tools.pick_box import PickBox
+from studio.desk.plan.tools.picked import hint_for, paint_drag, paint_handles
 from studio.desk.plan.tools.repeat import Repeat
 from studio.desk.plan.tools.tool import Host, Pointer, Tool
 from studio.desk.plan.tools.under import (
@@ -30,7 +30,6 @@ from studio.desk.plan.tools.under import (
     Handle,
     handle_under,
     handles,
-    in_box,
     next_beneath,
     subject_under,
     subjects_under,
@@ -53,7 +52,7 @@ class PickTool(Tool):
         self.drag: drags.Drag | None = None
         self.dragging = False
         self.edit: Edit | None = None
-        self.box: tuple[Point, Point] | None = None
+        self.box: PickBox | None = None
         self.held: Handle | None = None
         self.mode: Mode | None = None
         self.over: Handle | None = None
@@ -147,7 +146,7 @@ class PickTool(Tool):
         self.held = None
         subject = subject_under(self.host.reachable, at, self.host.camera)
         if subject is None:
-            self.box = (at.m, at.m)
+            self.box = PickBox(at.m)
             return
         if at.add:
             self.host.session.select(subject, add=True)
@@ -175,7 +174,7 @@ class PickTool(Tool):
         if self.cut_line.move(at.m):
             return
         if self.box is not None:
-            self.box = (self.box[0], at.m)
+            self.box.move(at)
             self.host.update()
         if self.drag is None or self.pressed is None:
             return
@@ -197,14 +196,8 @@ class PickTool(Tool):
             return
         self.move(at, held=True)  # the hand may have gone on since it was last seen
         if self.box is not None:
-            start, end = self.box
+            self.box.take(self.host, add=at.add)
             self.box = None
-            wide = abs(end[0] - start[0]) + abs(end[1] - start[1])
-            if wide * self.host.camera.px_per_m > 2 * _SLACK_PX:
-                found = in_box(self.host.reachable, start, end)
-                self.host.session.select(*(self.selection.union(found) if at.add else found))
-            elif not at.add:
-                self.host.session.select()
         if self.drag is not None and self.dragging and self.edit is not None:
             self.host.apply(self.edit)
         if not (self.held and self.held.kind == "corner"):
@@ -387,7 +380,7 @@ class PickTool(Tool):
         self.boxes = {}
         state = self.host.session.state
         if self.box is not None:
-            paint_box(board, self.box)
+            self.box.paint(board)
         if self.mode is not None:
             self.boxes = self.mode.paint(board)
             return

@@ -1,10 +1,9 @@
-"""What Pick shows: the box that is drawn, handles, what a drag did and what holds it, and what the next move does."""
+"""What Pick shows: handles, what a drag did and what holds it, and what the next move does."""
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF
 
-from studio.design.site import Point
 from studio.desk.plan.board import Board
 from studio.desk.plan.inline import paint_told
 from studio.desk.plan.tools.aim import paint_guides
@@ -25,17 +24,6 @@ def hint_for(ids: Sequence[int], count: int, handles: Sequence[Handle], corner: 
     if any(handle.kind == "corner" for handle in handles):
         return _("Drag a corner, or an edge to draw a new one out of it; Tab takes the next corner")
     return ""
-
-
-def paint_box(board: Board, box: tuple[Point, Point]) -> None:
-    """The box that takes many."""
-    rect = QRectF(board.at(box[0]), board.at(box[1])).normalized()
-    wash = board.theme.color("accent")
-    wash.setAlpha(24)
-    board.painter.fillRect(rect, wash)
-    board.painter.setPen(board.pen("accent", 1.0))
-    board.painter.setBrush(Qt.BrushStyle.NoBrush)
-    board.painter.drawRect(rect)
 
 
 def paint_handles(
