@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from studio.design.design import Design, Document
 from studio.design.motion import Motion
 from studio.design.site import Site
-from studio.engine.mirror.cone import Shares, cone_shares
-from studio.engine.mirror.points import surface_points
+from studio.engine.mirror.cone import Shares, shares_by_sun
 from studio.engine.motion.beam import Travel, travel_of
 from studio.engine.motion.compact import (
     LawError,
@@ -274,9 +273,8 @@ def _poses(
 
 
 def _shares(design: Design, motion: LineMotion, suns: Array, slide_m: Array, roll_deg: Array) -> Shares:
-    errors = errors_of(design)
-    points = surface_points(form_of(design.mirror), errors)
-    return cone_shares(points, errors, window_of(design), suns, window_frames(motion, slide_m, roll_deg))
+    frames = window_frames(motion, slide_m, roll_deg)
+    return shares_by_sun(form_of(design.mirror), errors_of(design), window_of(design), suns, frames)
 
 
 def _brightest(light: Array) -> NDArray[np.bool_]:

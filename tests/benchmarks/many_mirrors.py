@@ -6,6 +6,8 @@ import numpy as np
 
 from studio.design.design import Design, Document
 from studio.design.field import Line
+from studio.design.heights import packed_heights
+from studio.design.site import HeightGrid
 from studio.engine.mirror.frame import Vector, mirror_axes
 from studio.engine.motion.place import line_direction
 from studio.engine.shade.rows import RowOfMirrors
@@ -14,6 +16,7 @@ PITCHES_M = (2.6, 2.9, 3.2, 3.6)
 TILTS_DEG = (25.0, 30.0, 35.0)
 SPACING_M = 1.35
 MIRROR_M = (1.25, 1.44)
+HEIGHTS_STEP_M = 5.0
 
 
 def ragged_rows(mirrors: int, *, seed: int = 7, mixed: bool = False) -> tuple[RowOfMirrors, ...]:
@@ -77,3 +80,21 @@ def plant_of(document: Document, lines: int, count: int) -> Design:
     boundary = ((0.0, 0.0), (width, 0.0), (width, depth), (0.0, depth))
     plot = dataclasses.replace(design.plot, boundary=boundary, no_build=())
     return dataclasses.replace(design, lines=stand, plot=plot)
+
+
+def over_hills(design: Design) -> Design:
+    """The design on measured land, invented: two waves and a twist, so that nearly every line runs on a grade of its own."""
+    width, depth = np.array(design.plot.boundary).max(axis=0).tolist()
+    columns, rows = int(width / HEIGHTS_STEP_M) + 3, int(depth / HEIGHTS_STEP_M) + 3
+    x, y = (np.arange(number) * HEIGHTS_STEP_M for number in (columns, rows))
+    heights = 0.3 * np.sin(x / 45.0) + (0.2 * np.cos(y / 29.0))[:, None]
+    heights += np.sin(y / 40.0)[:, None] * 0.02 * x
+    grid = HeightGrid(
+        x_m=-HEIGHTS_STEP_M,
+        y_m=-HEIGHTS_STEP_M,
+        step_m=HEIGHTS_STEP_M,
+        columns=columns,
+        rows=rows,
+        cells=packed_heights(heights),
+    )
+    return dataclasses.replace(design, ground=dataclasses.replace(design.ground, heights=grid))

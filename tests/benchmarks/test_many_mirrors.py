@@ -24,13 +24,14 @@ from studio.design.design import Design, Document
 from studio.files.site import open_site
 from studio.study.assess import Assessor
 from studio.study.watch import StoppedError
-from tests.benchmarks.many_mirrors import plant_of
+from tests.benchmarks.many_mirrors import over_hills, plant_of
 
 EXAMPLE = Path(__file__).parents[2] / "example_sites" / "large_field.stillfield"
 LINES, COUNT = 250, 40
 EDITS = 1000 if os.environ.get("STILLFIELD_FULL") == "1" else 60
 MOVES = 12
 MOST_TIMES, AIM = 10.0, 3.0
+MOST_TIMES_ON_HILLS = 40.0
 MOST_MB, MOST_GROWTH_MB = 600.0, 8.0
 
 
@@ -57,6 +58,24 @@ def best(work: Callable[[int], object]) -> float:
 @pytest.mark.parametrize("exact", [False, True], ids=["while a hand drags", "exact"])
 def test_a_moved_line_among_ten_thousand_mirrors(exact: bool, capsys: pytest.CaptureFixture[str]) -> None:
     document, design = plant()
+    ratio = moved_in_writes(document, design, exact, capsys)
+    assert ratio <= MOST_TIMES
+
+
+@pytest.mark.parametrize("exact", [False, True], ids=["while a hand drags", "exact"])
+def test_a_moved_line_among_ten_thousand_mirrors_on_measured_land(
+    exact: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nearly every line runs on a grade of its own, so that no two see the same and none steps as another does."""
+    document, design = plant()
+    ratio = moved_in_writes(document, over_hills(design), exact, capsys)
+    assert ratio <= MOST_TIMES_ON_HILLS
+
+
+def moved_in_writes(
+    document: Document, design: Design, exact: bool, capsys: pytest.CaptureFixture[str]
+) -> float:
+    """How many times as long as writing the buffer an assessment after a moved line takes."""
     buffer = np.zeros((LINES * COUNT, 61, 45), np.float32)
     assessor = Assessor()
     start = process_time()
@@ -77,10 +96,11 @@ def test_a_moved_line_among_ten_thousand_mirrors(exact: bool, capsys: pytest.Cap
     with capsys.disabled():
         print(
             f"\n{LINES * COUNT} mirrors: fresh {fresh:.2f} s, a line moved {1e3 * move:.0f} ms "
-            f"({'exact' if exact else 'as while a hand drags'}); writing 110 MB {1e3 * write:.0f} ms (filling {1e3 * fill:.0f} ms); ratio {move / write:.1f} "
-            f"(at most {MOST_TIMES:.0f}, aim {AIM:.0f})"
+            f"({'exact' if exact else 'as while a hand drags'}); writing 110 MB {1e3 * write:.0f} ms (filling "
+            f"{1e3 * fill:.0f} ms); ratio {move / write:.1f} (at most {MOST_TIMES:.0f}, aim {AIM:.0f}; on measured land at "
+            f"most {MOST_TIMES_ON_HILLS:.0f})"
         )
-    assert move / write <= MOST_TIMES
+    return move / write
 
 
 def test_ten_thousand_mirrors_stop_when_told(capsys: pytest.CaptureFixture[str]) -> None:

@@ -22,7 +22,7 @@ from studio.desk.plan.tools.tool import Pointer
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
 from studio.desk.window import Window
-from studio.study.assess import Assessor
+from studio.desk.worker import assessor_apart
 from studio.study.findings import Finding
 from tests.files.pictures import coded, land
 
@@ -35,7 +35,7 @@ CORNERS = ((-20.0, -10.0), (16.0, -11.0), (17.0, 12.0), (-19.0, 11.0))
 
 @pytest.fixture
 def window(open_window: Callable[..., Window], qtbot: QtBot) -> Window:
-    made = open_window(1600, 1000, Session(Document(design=Design())), Assessor)
+    made = open_window(1600, 1000, Session(Document(design=Design())), assessor_apart)
     made.files.new()
     made.activateWindow()
     qtbot.waitUntil(lambda: made.session.state.fresh, timeout=60_000)

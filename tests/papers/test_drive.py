@@ -18,8 +18,7 @@ from pypdf import PdfReader
 from studio.design.design import Design, Document
 from studio.design.field import Line
 from studio.engine.hazard.drive_cautions import drive_cautions
-from studio.engine.mirror.cone import WindowFrames, cone_shares
-from studio.engine.mirror.points import surface_points
+from studio.engine.mirror.cone import WindowFrames, shares_by_sun
 from studio.errors import WriteError
 from studio.papers.drive import FILES, DrivePaper, drive_paper, write_drive
 from studio.papers.drive_csv import settings_csv_of, table_csv_of
@@ -102,9 +101,10 @@ def intercepts_by_hand(rows: list[dict[str, str]], azimuth: float, design: Desig
         return v * np.cos(roll) + np.cross(e, v) * np.sin(roll) + e * (e @ v) * (1 - np.cos(roll))
 
     frames = WindowFrames(centre=slide * e + turned(arm), along=e, forward=turned(inward))
-    errors = errors_of(design)
-    points = surface_points(form_of(design.mirror), errors)
-    return cone_shares(points, errors, window_of(design), toward @ axes.T, frames).into_window
+    seen = toward @ axes.T
+    return shares_by_sun(
+        form_of(design.mirror), errors_of(design), window_of(design), seen, frames
+    ).into_window
 
 
 @pytest.mark.parametrize(("azimuth", "name"), [(90.0, "east_west"), (0.0, "north_south"), (90.0, "held")])

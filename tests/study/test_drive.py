@@ -67,8 +67,11 @@ def test_on_an_east_west_line_the_slide_follows_the_hours_and_the_roll_the_seaso
     following: DriveTable,
 ) -> None:
     (group,) = following.groups
-    working = np.where(group.works, group.slide_m, np.nan)
-    assert (np.diff(working, axis=1)[~np.isnan(np.diff(working, axis=1))] > -2e-3).all()
+    forward = np.diff(np.where(group.works, group.slide_m, np.nan), axis=1)
+    caught = np.minimum(group.intercept[:, 1:], group.intercept[:, :-1])
+    assert (forward[caught > 0.125] > -2e-3).all()
+    # where the windows catch little, the smooth law may come off its stop
+    assert (forward[~np.isnan(forward)] > -0.05).all()
     noon = np.argmin(np.abs(following.moments.solar_h - 12), axis=1)
     at_noon = group.roll_deg[np.arange(365), noon]
     assert at_noon[171] > 24

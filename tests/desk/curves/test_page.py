@@ -19,6 +19,7 @@ from studio.desk.curves.page import CurvesPage
 from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.desk.window import Window
+from studio.desk.worker import assessor_apart
 from studio.edits.edit import Edit
 from studio.edits.lines import move_lines
 from studio.files.examples import example_path
@@ -300,7 +301,7 @@ def window(open_window: Callable[..., Window], qtbot: QtBot, monkeypatch: pytest
     monkeypatch.setattr(
         page_module, "CurvesPage", lambda session, theme, make: CurvesPage(session, theme, make=Assessor)
     )
-    made = open_window(1600, 1000, Session(document()), Assessor)
+    made = open_window(1600, 1000, Session(document()), assessor_apart)
     qtbot.waitUntil(lambda: made.session.state.fresh, timeout=60_000)
     return made
 

@@ -19,8 +19,8 @@ from studio.desk.plan.tools.under import handles
 from studio.desk.plan.view import PlanView
 from studio.desk.session import Session
 from studio.desk.window import Window
+from studio.desk.worker import assessor_apart
 from studio.files.site import open_site
-from studio.study.assess import Assessor
 
 if TYPE_CHECKING:
     from tests.desk.plan.conftest import Hand
@@ -31,7 +31,7 @@ MOST_ACTIONS = 40
 
 @pytest.fixture
 def window(open_window: "Callable[..., Window]", qtbot: QtBot) -> Window:
-    made = open_window(1600, 1000, Session(Document(design=Design())), Assessor)
+    made = open_window(1600, 1000, Session(Document(design=Design())), assessor_apart)
     made.files.new()
     qtbot.waitUntil(lambda: made.session.state.fresh, timeout=60_000)
     return made
