@@ -14,7 +14,7 @@ from studio.study.assessment import Array, Assessment, HeaderRun, LineResult, Pl
 from studio.study.cache import Cache, Tick
 from studio.study.checks import findings_of
 from studio.study.clear_year import calendar_of, working_hours
-from studio.study.glance import Slow, makes_of
+from studio.study.glance import Slow, stands_of
 from studio.study.header import header_of
 from studio.study.heat import FieldHeat, heat_of, line_pipe_m, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
@@ -115,8 +115,7 @@ class Assessor:
         if before is None:
             self._slow = Slow(
                 design=design,
-                makes=makes_of(work.placed),
-                optics=work.optics,
+                stands=stands_of(work.placed),
                 hot=work.hot,
                 header=work.header,
                 heat=work.heat,
@@ -152,15 +151,12 @@ class Assessor:
         before = self._slow if glance and self._slow and self._slow.serves(design, placed) else None
         header = before.header if before else header_of(design, placed)
         _told(watch, "optics", 0.1)
-        optics = before.optics if before else self._optics(design, placed, sky, watch)
-        of_make: dict[Hashable, LineOptics] = {
-            line.make: its for line, its in zip(placed, optics, strict=True)
-        }
+        optics = self._optics(design, placed, sky, watch)
         shares = cache.get(("shares", design.mirror, design.receiver), lambda: shares_of(design))
         _told(watch, "shade", 0.4)
         winter = winter_suns(design, sky, cache)
         suns = Suns(sky.key, sky.nodes.suns).followed_by(Suns(winter.key, winter.suns))
-        shades = self._shades(design, placed, of_make, suns, winter, exact, _tick(watch, "shade", 0.4, 0.6))
+        shades = self._shades(design, placed, optics, suns, winter, exact, _tick(watch, "shade", 0.4, 0.6))
         around = self._around(design, placed, sky, suns, winter)
         _told(watch, "light", 0.6)
         lights = lights_of(
@@ -205,12 +201,18 @@ class Assessor:
         self, design: Design, placed: tuple[PlacedLine, ...], sky: Sky, watch: Watch
     ) -> tuple[LineOptics, ...]:
         """The optics of every line; those of one make share it."""
-        makes = {line.make: line for line in placed}
-        of_make = {
-            make: optics_of(design, line, sky, self.cache, tick=_tick(watch, "optics", 0.1, 0.4))
-            for make, line in makes.items()
-        }
-        return tuple(of_make[line.make] for line in placed)
+        of_make: dict[Hashable, LineOptics] = {}
+
+        def its(line: PlacedLine) -> LineOptics:
+            if line.make not in of_make:
+                tick = _tick(watch, "optics", 0.1, 0.4)
+                of_make[line.make] = optics_of(design, line, sky, self.cache, tick=tick)
+            return of_make[line.make]
+
+        reads = (sky, *_moved_by(design))
+        return tuple(
+            self.cache.slots.get("optics", line.id, (line, *reads), partial(its, line)) for line in placed
+        )
 
     def _hot(
         self,
@@ -229,7 +231,7 @@ class Assessor:
         self,
         design: Design,
         placed: tuple[PlacedLine, ...],
-        optics: Mapping[Hashable, LineOptics],
+        optics: tuple[LineOptics, ...],
         suns: Suns,
         winter: WinterSuns,
         exact: bool,
@@ -237,16 +239,23 @@ class Assessor:
     ) -> dict[int, ShadeAt]:
         """Shade on every line, by its id, at the nodes of the year and then at the suns of the winter check."""
 
-        def poses(line: PlacedLine) -> Poses:
-            its = optics[line.make]
-            at = its.at_nodes
-            of_year = Poses(
-                at.slide_m, at.roll_deg, its.working, its.bright, its.bright_for_gear, its.node_favour
-            )
-            return of_year.followed_by(winter_poses(design, line, winter, self.cache))
+        of_make: dict[Hashable, Poses] = {}
 
-        of_make = {line.make: poses(line) for line in {line.make: line for line in placed}.values()}
-        by_id = {line.id: of_make[line.make] for line in placed}
+        def poses(line: PlacedLine, its: LineOptics) -> Poses:
+            if line.make not in of_make:
+                at = its.at_nodes
+                of_year = Poses(
+                    at.slide_m, at.roll_deg, its.working, its.bright, its.bright_for_gear, its.node_favour
+                )
+                of_winter = winter_poses(design, line, winter, self.cache)
+                of_make[line.make] = of_year.followed_by(of_winter)
+            return of_make[line.make]
+
+        reads = (winter, *_moved_by(design))
+        by_id = {
+            line.id: self.cache.slots.get("poses", line.id, (line, its, *reads), partial(poses, line, its))
+            for line, its in zip(placed, optics, strict=True)
+        }
         return shade_of_field(design, placed, suns, by_id, self.cache, exact=exact, tick=tick)
 
     def _around(
@@ -344,6 +353,11 @@ def _winter_with_all(
     return with_surroundings(
         line, shade, winter, hidden=0.0 if hidden is None else hidden.winter, taken=taken
     )
+
+
+def _moved_by(design: Design) -> tuple[object, ...]:
+    """What of a design the optics of a line and its motion read besides the line."""
+    return design.mirror, design.materials, design.receiver, design.motion, design.oil, design.ground
 
 
 def _through(heat: FieldHeat) -> float:

@@ -2,6 +2,7 @@
 
 from collections.abc import Hashable
 from dataclasses import dataclass, fields
+from math import atan2
 
 from studio.design.design import Design
 from studio.engine.ground.spacing import Conflict
@@ -9,18 +10,16 @@ from studio.study.assessment import HeaderRun, PlacedLine
 from studio.study.findings import Finding
 from studio.study.heat import FieldHeat
 from studio.study.hot import HotSpot
-from studio.study.optics import LineOptics
 from studio.study.parts import Shopping
 
 
 @dataclass(frozen=True)
 class Slow:
-    """What was last worked out, and what of: optics and hot spot, which places of lines do not touch, and header with the
-    heat it takes, room, material list, working hours and findings."""
+    """What was last worked out, and what of: the hot spot, which lines stood there, and header with the heat it takes, room,
+    material list, working hours and findings."""
 
     design: Design
-    makes: tuple[Hashable, ...]
-    optics: tuple[LineOptics, ...]
+    stands: tuple[Hashable, ...]
     hot: HotSpot | None
     header: HeaderRun
     heat: FieldHeat
@@ -32,11 +31,11 @@ class Slow:
     def serves(self, design: Design, placed: tuple[PlacedLine, ...]) -> bool:
         """Whether nothing but where lines stand is another in ``design``."""
         names = [field.name for field in fields(design) if field.name != "lines"]
-        return makes_of(placed) == self.makes and all(
+        return stands_of(placed) == self.stands and all(
             getattr(design, name) is getattr(self.design, name) for name in names
         )
 
 
-def makes_of(placed: tuple[PlacedLine, ...]) -> tuple[Hashable, ...]:
-    """Which lines stand there and what each is like, wherever it stands."""
-    return tuple((line.id, line.make) for line in placed)
+def stands_of(placed: tuple[PlacedLine, ...]) -> tuple[Hashable, ...]:
+    """Which lines stand there and what each is like, wherever it stands and, over uneven ground, at whatever grade."""
+    return tuple((line.id, round(atan2(line.along[0], line.along[1]), 9), *line.make[1:]) for line in placed)

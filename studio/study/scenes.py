@@ -107,9 +107,10 @@ def scenes_of(
     gears: Mapping[int, LineGear],
     before: Mapping[int, Held],
     *,
+    mirrors_alone: bool = False,
     tick: Tick = no_tick,
 ) -> tuple[list[Scene], dict[int, Held]]:
-    """The scenes in which something must be worked out, and what is held of all other lines.
+    """The scenes in which something must be worked out, ``mirrors_alone`` if asked, and what is held of all other lines.
 
     Suns that a caster reaches that came, went or moved are to be worked out anew, and all suns where nothing that is held
     serves. A line that stands as it did among lines that stand as they did is not looked at.
@@ -128,7 +129,7 @@ def scenes_of(
             for caster in near[line.id]
         }
         strange[line.id] = [key for key, place in places[line.id].items() if at.get(key) != place]
-    met = _met(strange, gears, places, tick)
+    met = _met(strange, gears, places, mirrors_alone, tick)
     scenes = []
     for line in placed:
         if line.id in still:
@@ -152,6 +153,11 @@ def scenes_of(
     return scenes, still
 
 
+def gear_is_held(placed: Sequence[PlacedLine], before: Mapping[int, Held]) -> bool:
+    """Whether of every line what gear added to its shade was worked out once, wherever it stood."""
+    return all(_gear_before(line, before.get(line.id)) is not None for line in placed)
+
+
 def _gear_before(line: PlacedLine, held: Held | None) -> GearShade | None:
     """What gear added to a line's shade when last worked out, wherever it stood and at whatever grade."""
     if held is None or held.line.make[1:] != line.make[1:]:
@@ -164,6 +170,7 @@ def _met(
     strange: Mapping[int, list[int]],
     gears: Mapping[int, LineGear],
     places: Mapping[int, Mapping[int, Place]],
+    mirrors_alone: bool,
     tick: Tick,
 ) -> dict[tuple[int, int], Bools]:
     """Suns at which each of the ``strange`` casters of each target may reach it, by (target, caster).
@@ -190,9 +197,11 @@ def _met(
             )
             if sight not in seen:
                 tick(0.0)
-                seen[sight] = reached(gears[target], tuple(gears[caster] for caster in ordered))
+                around = [gears[caster] for caster in ordered]
+                seen[sight] = reached(gears[target], around, mirrors_alone=mirrors_alone)
             met |= {(target, caster): suns for caster, suns in zip(ordered, seen[sight], strict=True)}
     for caster, targets in of_one.items():
-        found = reaches(gears[caster], [gears[target] for target in targets])
+        around = [gears[target] for target in targets]
+        found = reaches(gears[caster], around, mirrors_alone=mirrors_alone)
         met |= {(target, caster): suns for target, suns in zip(targets, found, strict=True)}
     return met

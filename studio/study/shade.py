@@ -21,7 +21,7 @@ from studio.study.build import slope_of
 from studio.study.cache import Cache, Tick, no_tick
 from studio.study.moved import Stood, shade_of_moved
 from studio.study.place import overhang_m, row_of, swept_m, up_the_slope
-from studio.study.scenes import Held, Scene, ShadeAt, scenes_of
+from studio.study.scenes import Held, Scene, ShadeAt, gear_is_held, scenes_of
 
 
 def gear_of(design: Design, line: PlacedLine) -> GearShape:
@@ -165,14 +165,16 @@ def shade_of_field(
         if near_enough is not None:
             return near_enough
     shadow = longest_shadow(suns.suns)
-    scenes, still = scenes_of(placed, neighbours(placed, design, shadow), gears, before, tick=tick)
+    rough = not exact and gear_is_held(placed, before)
+    scenes, still = scenes_of(
+        placed, neighbours(placed, design, shadow), gears, before, mirrors_alone=rough, tick=tick
+    )
     alike: dict[Hashable, list[Scene]] = {}
     for scene in scenes:
         alike.setdefault(scene.likeness, []).append(scene)
     groups = list(alike.values())
     casting = _casting(placed, gears, shadow) if groups else {}
     work = _FieldWork(design, suns, poses, gears, casting, cache)
-    rough = not exact and all(scene.gear is not None for scene in scenes)
     fresh: dict[int, Held] = {}
     found = work.answers([group[0] for group in groups], rough=rough, tick=tick)
     for group, (shade, gear) in zip(groups, found, strict=True):

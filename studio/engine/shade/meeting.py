@@ -21,14 +21,15 @@ _AT_ONCE = 16
 """Pairs of lines looked at together, so that they stay in near memory."""
 
 
-def reached(target: LineGear, casters: Sequence[LineGear]) -> Bools:
-    """Suns (C, S) at which the mirrors or the gear of each of ``casters`` may meet an aperture of ``target``.
+def reached(target: LineGear, casters: Sequence[LineGear], *, mirrors_alone: bool = False) -> Bools:
+    """Suns (C, S) at which the mirrors or, unless asked of ``mirrors_alone``, the gear of each of ``casters`` may meet an aperture
+    of ``target``.
 
     Where a line that moves does not reach another, before or after, that other's shade stays as it was. Never misses; boxes
     around slanted shadows, and members taken as if they stood everywhere along their row, make it say yes a little too often.
     """
     found = np.zeros((len(casters), len(target.suns)), np.bool_)
-    plane = _Plane.of(target)
+    plane = _Plane.of(target, mirrors_alone)
     shadows = [plane.shadows_of(caster) for caster in casters]
     for first in range(0, len(casters), _AT_ONCE):
         some = slice(first, first + _AT_ONCE)
@@ -36,7 +37,7 @@ def reached(target: LineGear, casters: Sequence[LineGear]) -> Bools:
     return found
 
 
-def reaches(caster: LineGear, targets: Sequence[LineGear]) -> Bools:
+def reaches(caster: LineGear, targets: Sequence[LineGear], *, mirrors_alone: bool = False) -> Bools:
     """Suns (T, S) at which ``caster`` may meet an aperture of each of T ``targets``: :func:`reached` turned round, quick
     where many targets face alike."""
     found = np.zeros((len(targets), len(caster.suns)), np.bool_)
@@ -45,7 +46,7 @@ def reaches(caster: LineGear, targets: Sequence[LineGear]) -> Bools:
         row = targets[left[0]].row
         alike = [place for place in left if _look_alike(row, targets[place].row)]
         left = [place for place in left if place not in alike]
-        plane = _Plane.of(targets[alike[0]])
+        plane = _Plane.of(targets[alike[0]], mirrors_alone)
         shadows = [plane.shadows_of(caster)]
         for first in range(0, len(alike), _AT_ONCE):
             some = alike[first : first + _AT_ONCE]
@@ -62,17 +63,19 @@ def _look_alike(one: RowOfMirrors, other: RowOfMirrors) -> bool:
 @dataclass(frozen=True)
 class _Plane:
     """The plane of a target's apertures, and the suns before it: ``lit`` (L,) their numbers and ``lean`` (L, 2) what a shadow
-    shifts under each for each metre of height."""
+    shifts under each for each metre of height. ``kinds``: what of each line is looked at."""
 
     target: LineGear
+    kinds: slice
     lit: np.ndarray[tuple[int], np.dtype[np.intp]]
     lean: Floats
 
     @classmethod
-    def of(cls, target: LineGear) -> "_Plane":
+    def of(cls, target: LineGear, mirrors_alone: bool) -> "_Plane":
         sun = target.row.into_mirror_frame(target.suns)
         lit = np.flatnonzero(sun[:, 2] > LEAST_SUN_COSINE)
-        return cls(target, lit, sun[lit, :2] / sun[lit, 2:])
+        kinds = slice(1) if mirrors_alone else slice(None)
+        return cls(target, kinds, lit, sun[lit, :2] / sun[lit, 2:])
 
     def shadows_of(self, line: LineGear) -> Shadows:
         return shadows_on(line, self.target)
@@ -88,16 +91,18 @@ class _Plane:
         own = row.into_mirror_frame(np.array([line.row.step() for line in targets]))
         last_seat = np.array([line.row.count - 1.0 for line in targets])
         step = np.array([its.step for its in shadows])
-        low, high = (np.array([getattr(its, end) for its in shadows], float) for end in ("first", "last"))
-        top = np.stack([its.top for its in shadows])[:, self.lit]
+        low, high = (
+            np.array([getattr(its, end)[self.kinds] for its in shadows], float) for end in ("first", "last")
+        )
+        top, centre, half = (
+            np.stack([getattr(its, name)[self.lit, self.kinds] for its in shadows])
+            for name in ("top", "centre", "half")
+        )
         rise = np.maximum(low * step[:, 2:], high * step[:, 2:])[:, None] - np.minimum(
             0.0, last_seat * own[:, 2]
         ).reshape(-1, 1, 1)
         met = (base[:, None, 2:] + top + rise > LEAST_LIFT_M) & (high >= low)[:, None]
         # (P, L, G): middle of the parallelogram, its half-sides, and half the boxes
-        centre, half = (
-            np.stack([getattr(its, name) for its in shadows])[:, self.lit] for name in ("centre", "half")
-        )
         sizes = row.width_m / 2, row.height_m / 2
         members, seats = ((high - low) / 2)[:, None], (last_seat / 2)[:, None, None]
         middle, one, other, reach = [], [], [], []
