@@ -15,6 +15,7 @@ from studio.study import shade
 from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
 from studio.study.changes import Some, changed, changes
+from tests.benchmarks.many_mirrors import over_hills
 
 HEAT_NEAR = 0.005
 """Of the year's heat for a move of 0.7 m, gear's shade held as it was (DEVELOPERS.md: 0.1 % in large fields)."""
@@ -93,6 +94,24 @@ def test_a_glance_leaves_findings_of_before_and_an_exact_answer_all_of_now(site:
     assert whole.findings == fresh.findings != first.findings
     for key, value in fresh.figures.items():
         assert whole.figures[key] == (value if value is None else pytest.approx(value, rel=1e-9)), key
+
+
+def test_over_measured_land_a_glance_serves_too(site: Document) -> None:
+    """A line that moves there runs on another grade; its mirrors' shade is exact, the header that of before."""
+    hills = dataclasses.replace(site, design=over_hills(site.design))
+    close = with_moved(hills.design, [3], 0.0, 0.7)
+    assessor = Assessor()
+    first = assessor.assess(hills, calendar=False)
+    glance = assessor.assess(hills, close, calendar=False, exact=False, glance=True)
+    assert glance.rows[3].make != first.rows[3].make
+    assert glance.header is first.header
+    assert glance.findings == first.findings
+    exact = Assessor().assess(hills, close, calendar=False)
+    heat, winter = "annual_heat_kwh", "shade_loss_winter"
+    assert exact.figures[winter] != first.figures[winter]
+    assert glance.figures[winter] == pytest.approx(exact.figures[winter], rel=1e-9)
+    assert glance.figures[heat] == pytest.approx(exact.figures[heat], rel=HEAT_NEAR)
+    assert assessor.assess(hills, close, calendar=False).figures == exact.figures
 
 
 def test_a_glance_at_another_design_is_worked_out_whole(site: Document) -> None:
