@@ -4,7 +4,7 @@
 leaves the optics alone and works out shade only for the lines whose neighbours moved.
 """
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from functools import partial
 
@@ -21,6 +21,7 @@ from studio.study.hot import HotSpot, hot_spot_of
 from studio.study.lay import lay_of
 from studio.study.light import LineLight, Shares
 from studio.study.lights import lights_of
+from studio.study.line_seen import OfMakes
 from studio.study.money import cost_of
 from studio.study.obstacles import obstacles_of
 from studio.study.optics import LineOptics, optics_of, year_key
@@ -72,6 +73,8 @@ class Assessor:
         self.cache = Cache(most_bytes=most_bytes)
         self._last: Design | None = None
         self._slow: Slow | None = None
+        self._optics_of: OfMakes[LineOptics] = OfMakes()
+        self._poses_of: OfMakes[Poses] = OfMakes()
 
     def assess(
         self,
@@ -156,7 +159,9 @@ class Assessor:
         _told(watch, "shade", 0.4)
         winter = winter_suns(design, sky, cache)
         suns = Suns(sky.key, sky.nodes.suns).followed_by(Suns(winter.key, winter.suns))
-        shades = self._shades(design, placed, optics, suns, winter, exact, _tick(watch, "shade", 0.4, 0.6))
+        shades = self._shades(
+            design, placed, optics, sky, suns, winter, exact, _tick(watch, "shade", 0.4, 0.6)
+        )
         around = self._around(design, placed, sky, suns, winter)
         _told(watch, "light", 0.6)
         lights = lights_of(
@@ -201,17 +206,11 @@ class Assessor:
         self, design: Design, placed: tuple[PlacedLine, ...], sky: Sky, watch: Watch
     ) -> tuple[LineOptics, ...]:
         """The optics of every line; those of one make share it."""
-        of_make: dict[Hashable, LineOptics] = {}
-
-        def its(line: PlacedLine) -> LineOptics:
-            if line.make not in of_make:
-                tick = _tick(watch, "optics", 0.1, 0.4)
-                of_make[line.make] = optics_of(design, line, sky, self.cache, tick=tick)
-            return of_make[line.make]
-
-        reads = (sky, *_moved_by(design))
-        return tuple(
-            self.cache.slots.get("optics", line.id, (line, *reads), partial(its, line)) for line in placed
+        tick = _tick(watch, "optics", 0.1, 0.4)
+        return self._optics_of.of_all(
+            placed,
+            (sky, *_moved_by(design)),
+            lambda line: optics_of(design, line, sky, self.cache, tick=tick),
         )
 
     def _hot(
@@ -232,6 +231,7 @@ class Assessor:
         design: Design,
         placed: tuple[PlacedLine, ...],
         optics: tuple[LineOptics, ...],
+        sky: Sky,
         suns: Suns,
         winter: WinterSuns,
         exact: bool,
@@ -239,23 +239,18 @@ class Assessor:
     ) -> dict[int, ShadeAt]:
         """Shade on every line, by its id, at the nodes of the year and then at the suns of the winter check."""
 
-        of_make: dict[Hashable, Poses] = {}
+        of_make = {line.make: its for line, its in zip(placed, optics, strict=True)}
 
-        def poses(line: PlacedLine, its: LineOptics) -> Poses:
-            if line.make not in of_make:
-                at = its.at_nodes
-                of_year = Poses(
-                    at.slide_m, at.roll_deg, its.working, its.bright, its.bright_for_gear, its.node_favour
-                )
-                of_winter = winter_poses(design, line, winter, self.cache)
-                of_make[line.make] = of_year.followed_by(of_winter)
-            return of_make[line.make]
+        def pose(line: PlacedLine) -> Poses:
+            its = of_make[line.make]
+            at = its.at_nodes
+            of_year = Poses(
+                at.slide_m, at.roll_deg, its.working, its.bright, its.bright_for_gear, its.node_favour
+            )
+            return of_year.followed_by(winter_poses(design, line, winter, self.cache))
 
-        reads = (winter, *_moved_by(design))
-        by_id = {
-            line.id: self.cache.slots.get("poses", line.id, (line, its, *reads), partial(poses, line, its))
-            for line, its in zip(placed, optics, strict=True)
-        }
+        poses = self._poses_of.of_all(placed, (sky, winter, *_moved_by(design)), pose)
+        by_id = {line.id: its for line, its in zip(placed, poses, strict=True)}
         return shade_of_field(design, placed, suns, by_id, self.cache, exact=exact, tick=tick)
 
     def _around(

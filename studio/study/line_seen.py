@@ -1,6 +1,6 @@
 """A line by what its own statics read, wherever on a plane it stands: so that a drag does not work them out again."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable, Sequence
 from operator import is_
 from typing import Generic, TypeVar
 from weakref import WeakKeyDictionary
@@ -27,6 +27,29 @@ class OfLines(Generic[_T]):
         value = compute()
         self._held[line] = reads, value
         return value
+
+
+class OfMakes(Generic[_T]):
+    """What was worked out last of the lines that stand, by their make, with the very objects it was worked out from."""
+
+    def __init__(self) -> None:
+        self._reads: tuple[object, ...] = ()
+        self._held: dict[Hashable, _T] = {}
+
+    def of_all(
+        self,
+        placed: Sequence[PlacedLine],
+        reads: tuple[object, ...],
+        compute: Callable[[PlacedLine], _T],
+    ) -> tuple[_T, ...]:
+        """What each line has, computed for makes that were not there or that came from other objects."""
+        same = len(reads) == len(self._reads) and all(map(is_, reads, self._reads))
+        held, found = self._held if same else {}, dict[Hashable, _T]()
+        for line in placed:
+            if line.make not in found:
+                found[line.make] = held[line.make] if line.make in held else compute(line)
+        self._reads, self._held = reads, found
+        return tuple(found[line.make] for line in placed)
 
 
 class LineSeen:

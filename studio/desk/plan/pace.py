@@ -8,7 +8,7 @@ from studio.desk.state import State
 
 MOST_BEHIND = 2
 """Frames that figures may be old."""
-_LAST, _YOUNG = 20, 0.8
+_LAST, _YOUNG = 30, 0.8
 """Of so many last frames, the share that shows figures no older than that before one may go on without them."""
 PATIENCE_S = 0.3
 """A hand waits no longer than this for figures; where they take longer it goes on without them."""
