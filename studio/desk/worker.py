@@ -25,7 +25,7 @@ DRAG_PATIENCE_S = 1.0
 GRACE_S = 1.0
 """An overtaken assessment younger than this runs to its end, so that figures follow a hand that never pauses; one that
 only adds the calendar makes way at once."""
-_SWITCH_S = 0.0002
+_SWITCH_S = 0.002
 """An answer is taken in at several turns of its thread; each waits no longer than this for the window's."""
 
 

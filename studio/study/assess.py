@@ -69,7 +69,7 @@ class Worked:
 class Assessor:
     """Assesses designs and remembers the stages."""
 
-    def __init__(self, *, most_bytes: int = 256_000_000) -> None:
+    def __init__(self, *, most_bytes: int = 320_000_000) -> None:
         self.cache = Cache(most_bytes=most_bytes)
         self._last: Design | None = None
         self._slow: Slow | None = None

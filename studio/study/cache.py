@@ -45,7 +45,7 @@ class Slots:
 class Cache:
     """Keeps results by what they were computed from. Safe to ask from several threads. ``slots`` keep those of lines."""
 
-    def __init__(self, *, most_bytes: int = 256_000_000) -> None:
+    def __init__(self, *, most_bytes: int = 320_000_000) -> None:
         self.slots = Slots()
         self._most = most_bytes
         self._held: OrderedDict[Hashable, tuple[Any, int]] = OrderedDict()

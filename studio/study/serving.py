@@ -18,7 +18,7 @@ from studio.study.assessment import Assessment
 from studio.study.changes import Changes, changed, changes
 from studio.study.watch import StoppedError, Watch
 
-_GLANCES = 8
+_GLANCES = 16
 """While a hand drags, of so many answers one brings findings and material list too; the others what is read at a glance."""
 _TELL_S = 0.05
 """How often at most a stage is told."""

@@ -30,7 +30,7 @@ from studio.study.requests import Request, Word
 
 EXAMPLES = Path(__file__).parents[2] / "example_sites"
 POSITIONS = 60
-ROUNDS = 3
+ROUNDS = 5
 LEAST_RATIO, LEAST_YOUNG, YOUNG = 0.9, 0.8, 2
 REACH_M = 0.7
 """How much nearer to the next line it is dragged, to and fro."""

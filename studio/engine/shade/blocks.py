@@ -69,16 +69,20 @@ class Shadows:
 
 
 def cast(bodies: Bodies, sun: Floats) -> Shadows:
-    """Shadows of ``bodies`` on the plane z = 0 for ``sun`` (S, 3), same frame; a sun in or behind it casts none."""
+    """Shadows of ``bodies`` on the plane z = 0 for ``sun`` (S, 3), same frame; a sun in or behind it casts none.
+
+    In single precision: good to a micrometre some metres about a line's first mirror, in half the memory.
+    """
     light = np.where(sun[:, 2:] > LEAST_SUN_COSINE, sun, np.array([0.0, 0.0, 1.0]))
     extents = project(bodies.extents, light[:, None, None])
+    single = np.float32
     return Shadows(
-        centre=project(bodies.centre, light[:, None]),
-        extents=extents,
-        half=_sum_of_three(np.abs(extents)),
-        lift=bodies.centre[..., 2],
-        rises=bodies.extents[..., 2],
-        top=bodies.centre[..., 2] + np.abs(bodies.extents[..., 2]).sum(axis=-1),
+        centre=project(bodies.centre, light[:, None]).astype(single),
+        extents=extents.astype(single),
+        half=_sum_of_three(np.abs(extents)).astype(single),
+        lift=bodies.centre[..., 2].astype(single),
+        rises=bodies.extents[..., 2].astype(single),
+        top=(bodies.centre[..., 2] + np.abs(bodies.extents[..., 2]).sum(axis=-1)).astype(single),
         step=bodies.step,
         first=bodies.first,
         last=bodies.last,

@@ -150,7 +150,8 @@ def pose_gear(
         of_mirrors=_OF_MIRRORS,
         absent=row.absent,
     )
-    return LineGear(row=row, suns=suns, bodies=bodies, shadows=cast(bodies, sun))
+    kept = replace(bodies, centre=bodies.centre.astype(np.float32), extents=bodies.extents.astype(np.float32))
+    return LineGear(row=row, suns=suns, bodies=kept, shadows=cast(bodies, sun))
 
 
 def same_gear(line: LineGear, row: RowOfMirrors) -> LineGear:
