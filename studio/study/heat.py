@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from studio.design.design import Design
+from studio.engine.heat.carried import carried_year
 from studio.engine.heat.flow import pressure_loss_pa_m, pump_power_w
 from studio.engine.heat.oil import OilLimits, OilTable
 from studio.engine.heat.pipe import PipeRun, pipe_size
@@ -15,7 +16,6 @@ from studio.engine.heat.year import (
     HeaderHeat,
     LineHeat,
     LinesSum,
-    carried_year,
     field_year,
 )
 from studio.study.assessment import Array, HeaderRun, PlacedLine

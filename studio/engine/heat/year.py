@@ -6,7 +6,7 @@ much is turned away. Receiver and pipe loss are those of the working time; idle 
 absorbed in all other time: heat that went into steel and oil and is lost overnight, what a loop loses until it works, and
 light below the threshold. Night losses are paid by the warm-up and not counted twice."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -309,24 +309,6 @@ def field_year(lines: LinesSum, header: HeaderHeat, conditions: Conditions) -> F
         turned_back=headers.idle_w / np.where(gathered > 0.0, gathered, 1.0),
         warm_up_kwh=(lines.stored_w + float(headers.stored_w.sum())) * c.step_h / 1000.0,
         step_h=c.step_h,
-    )
-
-
-def carried_year(lines: LinesSum, before: FieldYear, conditions: Conditions) -> FieldYear:
-    """The field's heat near that of ``before``: headers let through the same share of every hour's heat, lose as much of it
-    where there is so much, and take as much to warm up. Every hour's sum stays closed."""
-    gathered = conditions.rise_j_kg * lines.flow_kg_s
-    turned = before.turned_back * gathered
-    loss = np.minimum(before.header_loss_w, gathered - turned)
-    return replace(
-        before,
-        absorbed_w=lines.absorbed_w,
-        receiver_loss_w=lines.receiver_loss_w,
-        line_pipe_loss_w=lines.line_pipe_loss_w,
-        header_loss_w=loss,
-        idle_loss_w=lines.idle_loss_w + turned,
-        outlet_w=gathered - turned - loss,
-        flow_kg_s=lines.flow_kg_s,
     )
 
 
