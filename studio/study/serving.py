@@ -18,7 +18,7 @@ from studio.study.assessment import Assessment
 from studio.study.changes import Changes, changed, changes
 from studio.study.watch import StoppedError, Watch
 
-_GLANCES = 16
+GLANCES = 16
 """While a hand drags, of so many answers one brings findings and material list too; the others what is read at a glance."""
 _TELL_S = 0.05
 """How often at most a stage is told."""
@@ -104,7 +104,7 @@ def answer_all(pipe: "Connection[object, object]", works: Works) -> None:
                     watch=_watch(pipe, inbox, asked),
                     calendar=asked.calendar,
                     exact=asked.exact,
-                    glance=quick % _GLANCES > 0,
+                    glance=quick % GLANCES > 0,
                 )
             except StoppedError:
                 continue  # whoever stopped it or asked for more waits for no answer

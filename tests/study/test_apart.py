@@ -20,7 +20,7 @@ from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
 from studio.study.changes import changes
 from studio.study.requests import Answered, Failed, Request
-from studio.study.serving import Answer, Asked, Fault, Stop, answer_all
+from studio.study.serving import GLANCES, Answer, Asked, Fault, Stop, answer_all
 from studio.study.watch import StoppedError, Watch
 
 WAIT_S = 60.0
@@ -141,12 +141,12 @@ def test_a_stop_leaves_what_runs_and_what_waits_and_not_what_comes_after(asker: 
 
 
 def test_while_a_hand_drags_one_answer_in_some_is_whole_and_an_exact_one_begins_anew(asker: Asker) -> None:
-    for number in range(9):
+    for number in range(GLANCES + 1):
         asker.works.go.release()
         asker.ask(str(number), exact=False)
         asker.heard()
     glances = [glance for _note, _name, glance in asker.works.begun]
-    assert glances == [True] * 7 + [False, True]
+    assert glances == [True] * (GLANCES - 1) + [False, True]
     asker.works.go.release()
     asker.ask("exact")
     asker.heard()
