@@ -5,6 +5,7 @@ CPU time, every moment and every cut a new one.
 """
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from time import process_time
 
@@ -42,17 +43,17 @@ def test_forty_lines_follow_the_moment_and_the_cut(capsys: pytest.CaptureFixture
     plan_drawing(design, day_of_year=171, clock_h=7.5)
     section, moved, plan = [], [], []
     for step, hour in enumerate(MOMENTS):
-        section.append(_timed(lambda: section_drawing(design, cut, day_of_year=172, clock_h=hour)))  # noqa: B023
-        plan.append(_timed(lambda: plan_drawing(design, day_of_year=171, clock_h=hour)))  # noqa: B023
+        section.append(_timed(partial(section_drawing, design, cut, day_of_year=172, clock_h=hour)))
+        plan.append(_timed(partial(plan_drawing, design, day_of_year=171, clock_h=hour)))
         beside = cut.shifted((0.01 * (step + 1), 0.0))
-        moved.append(_timed(lambda: section_drawing(design, beside, day_of_year=172, clock_h=10.0)))  # noqa: B023
+        moved.append(_timed(partial(section_drawing, design, beside, day_of_year=172, clock_h=10.0)))
     with capsys.disabled():
         print(
             f"\nsection of 40 lines: follows the moment in {_middle(section):.1f} ms, the cut in {_middle(moved):.1f} ms, plan's "
             f"data {_middle(plan):.1f} ms: {_middle(section) / _middle(plan):.2f} and {_middle(moved) / _middle(plan):.2f} of it"
         )
-    assert _middle(section) < 3 * _middle(plan)
-    assert _middle(moved) < 3 * _middle(plan)
+    assert _middle(section) < _middle(plan)
+    assert _middle(moved) < _middle(plan)
 
 
 @pytest.mark.parametrize("sight", ["near", "fit"])
@@ -69,14 +70,14 @@ def test_a_section_is_painted_in_little_more_than_its_strokes_take(
         session.set_moment(Moment(172, hour))
         assert canvas.drawing.lines  # worked out above, so that only the painting is timed
         painter = QPainter(image)
-        painted.append(_timed(lambda: canvas.paint_on(painter)))  # noqa: B023
+        painted.append(_timed(partial(canvas.paint_on, painter)))
         painter.end()
         picture = QPicture()
         painter.begin(picture)
         canvas.paint_on(painter)
         painter.end()
         painter.begin(image)
-        played.append(_timed(lambda: picture.play(painter)))  # noqa: B023
+        played.append(_timed(partial(picture.play, painter)))
         painter.end()
     ratio = _middle(painted) / _middle(played)
     with capsys.disabled():
