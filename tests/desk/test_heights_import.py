@@ -250,8 +250,8 @@ def test_contours_by_an_attribute_are_reached_named_and_taken(
     )
     QTest.mouseClick(button, LEFT)
     page = window.arrivals.heights
-    qtbot.waitUntil(page.take_button.isEnabled, timeout=60_000)
-    assert "The heights are those of the attribute ELEV, by its name alone." in texts(window)
+    by_name = "The heights are those of the attribute ELEV, by its name alone."
+    qtbot.waitUntil(lambda: page.take_button.isEnabled() and by_name in texts(window), timeout=60_000)
     assert page.fields["attribute"].text() == "ELEV"
     (other,) = (mend for mend in page.mends if "eights from rank" in mend.text())
     QTest.mouseClick(other, LEFT)
