@@ -18,6 +18,8 @@ NO_DISPLAY = 4
 """Exit status when there is nowhere to show a window."""
 _PROBE_S = 20.0
 _FIRST = 1600, 1000
+_SWITCH_S = 0.002
+"""Files are read on threads of their own; the window's waits no longer than this for its turn at the interpreter."""
 _BEFORE_QT = ("studio.drawings.plan", "studio.edits.fields", "studio.files.keeping", "studio.files.site")
 """What knows nothing of Qt and brings most of what a first window needs, numpy and shapely with it."""
 
@@ -48,6 +50,7 @@ def open_window(path: Path | None) -> "tuple[QApplication, Window]":
     from PySide6.QtCore import QSettings, QTimer
     from PySide6.QtWidgets import QApplication
 
+    sys.setswitchinterval(_SWITCH_S)
     app = QApplication.instance() or QApplication(sys.argv[:1])
     assert isinstance(app, QApplication)
     app.setApplicationName("Stillfield")

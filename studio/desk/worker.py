@@ -1,15 +1,15 @@
 """Background assessment: frozen requests with a revision go in, assessments come out; the newest request wins.
 
-One thread asks and hears. A request goes out at once, also while an older one is being worked out, so that the assessor is
-never idle while a hand drags. Qt is touched on the window's thread only: the thread's words arrive there by queued signals.
+The assessor works in a process of its own and never keeps whoever asks waiting, so the window's thread asks and listens
+itself: a request goes out at once, also while an older one is being worked out, so that the assessor is never idle while a
+hand drags. Only what it takes to start that process is done on a thread.
 """
 
-import sys
 import threading
 from collections.abc import Callable
-from typing import Protocol
+from typing import Protocol, TypeVar
 
-from PySide6.QtCore import QObject, Qt, QTimer, Signal
+from PySide6.QtCore import QObject, QSocketNotifier, Qt, QTimer, Signal
 
 from studio.desk.session import Session
 from studio.desk.state import Progress, State
@@ -25,27 +25,40 @@ DRAG_PATIENCE_S = 1.0
 GRACE_S = 1.0
 """An overtaken assessment younger than this runs to its end, so that figures follow a hand that never pauses; one that
 only adds the calendar makes way at once."""
-_SWITCH_S = 0.002
-"""An answer is taken in at several turns of its thread; each waits no longer than this for the window's."""
+
+_T = TypeVar("_T")
 
 
 class Assesses(Protocol):
-    """What the worker needs of an assessor; all but ``wake`` is called on one thread."""
+    """What the worker needs of an assessor. Nothing but ``start`` takes long."""
+
+    def start(self) -> None:
+        """Be ready to be asked."""
+        ...
 
     def post(self, request: Request) -> None:
         """Ask for what is newest now, whether or not an older one is still being worked out."""
         ...
 
-    def hear(self) -> Word | None:
-        """Wait for the next word of what was posted; None if woken before."""
-        ...
-
-    def wake(self) -> None:
-        """Have whoever hears return at once."""
+    def words(self) -> list[Word]:
+        """What was said since of what was posted."""
         ...
 
     def stop(self) -> None:
         """Leave all that was posted."""
+        ...
+
+    def close(self) -> None:
+        """End it."""
+        ...
+
+    def fileno(self) -> int:
+        """What to listen to for words; another one where it had to begin anew, -1 where there is nothing."""
+        ...
+
+    @property
+    def sending(self) -> bool:
+        """Whether it wants ``words`` to be asked for once more can be written to ``fileno``."""
         ...
 
 
@@ -56,87 +69,158 @@ def assessor_apart() -> Assesses:
     return AssessorApart()
 
 
-class _Voice(QObject):
-    """The thread's way to the window."""
+class _Ears(QObject):
+    """Listens to an assessor, and for its room to send on."""
 
-    said = Signal(object)
-    broke = Signal(object)
+    called = Signal()
+
+    def __init__(self, parent: QObject, number: int) -> None:
+        super().__init__(parent)
+        self.number = number
+        self._reading = QSocketNotifier(number, QSocketNotifier.Type.Read, self)
+        self._writing = QSocketNotifier(number, QSocketNotifier.Type.Write, self)
+        self._writing.setEnabled(False)
+        self._is_writing = False
+        self._reading.activated.connect(self.called)
+        self._writing.activated.connect(self.called)
+
+    def listen(self, *, sending: bool) -> None:
+        """Be called when there is something to read, and while ``sending`` when there is room to write."""
+        if sending != self._is_writing:
+            self._is_writing = sending
+            self._writing.setEnabled(sending)
+
+    def leave(self) -> None:
+        """Listen no more; to be said before what it listens to is closed."""
+        self._reading.setEnabled(False)
+        self._writing.setEnabled(False)
+        self.deleteLater()
 
 
 class Worker(QObject):
-    """Keeps the session's assessment up to date. ``make`` builds the assessor on the thread, imports and all.
+    """Keeps the session's assessment up to date. ``make`` builds the assessor on a thread, imports and all.
 
     ``crashed`` carries an exception that is not ours: a fault of the program.
     """
 
     crashed = Signal(object)
+    _made = Signal(object)
+    _broke = Signal(object)
 
     def __init__(self, session: Session, make: Callable[[], Assesses], *, rest_ms: int = REST_MS) -> None:
         super().__init__()
         self._session = session
         self._make = make
-        self._voice = _Voice()
-        queued = Qt.ConnectionType.QueuedConnection
-        self._voice.said.connect(self._take_in, queued)
-        self._voice.broke.connect(self.crashed, queued)
-        self._state = threading.Condition()
         self._assessor: Assesses | None = None
+        self._ears: _Ears | None = None
         self._next: Request | None = None
-        self._stopping = self._closed = False
+        self._closed = False
         self._stopped_revision = -1
+        queued = Qt.ConnectionType.QueuedConnection
+        self._made.connect(self._begin, queued)
+        self._broke.connect(self.crashed, queued)
         self._rest = QTimer(self, interval=rest_ms, singleShot=True)
         self._rest.timeout.connect(self._ask_for_calendar)
-        self._thread = threading.Thread(target=self._work, name="assessment", daemon=True)
+        self._starting = threading.Thread(target=self._start, name="assessment", daemon=True)
         session.changed.connect(self._hear)
 
     def start(self) -> None:
         """Begin, with what the session shows now."""
-        sys.setswitchinterval(_SWITCH_S)  # the window's thread must get its turn while the other one computes
-        self._thread.start()
-        self._post(calendar=False)
+        self._starting.start()
+        self._ask(calendar=False)
 
     def stop(self) -> None:
         """Leave what is being worked out; the figures there were stay, with their sign."""
-        with self._state:
-            self._next, self._stopping = None, True
-            self._call()
+        self._next = None
+        self._with(lambda assessor: assessor.stop())
         self._rest.stop()
         self._stopped_revision = self._session.state.revision
         self._session.take_progress(None)
 
     def close(self) -> None:
-        """Stop the thread and wait for it."""
-        with self._state:
-            self._closed = True
-            self._call()
+        """Ask no more, and end the assessor."""
+        self._closed = True
         self._rest.stop()
-        if self._thread.is_alive():
-            self._thread.join(timeout=5.0)
-
-    def _call(self) -> None:
-        """Have the thread look at what is wanted now, whichever it waits for."""
-        self._state.notify_all()
+        self._listen_to(-1)
+        if self._starting.is_alive():
+            self._starting.join(timeout=5.0)
         if self._assessor is not None:
-            self._assessor.wake()
+            self._assessor.close()
+            self._assessor = None
 
-    # on the window's thread ------------------------------------------------------------------------------------
+    # the assessor ----------------------------------------------------------------------------------------------
+
+    def _start(self) -> None:
+        """On the thread."""
+        try:
+            assessor = self._make()
+            assessor.start()
+        except Exception as error:
+            self._broke.emit(error)
+        else:
+            self._made.emit(assessor)
+
+    def _begin(self, assessor: Assesses) -> None:
+        if self._closed:
+            assessor.close()
+            return
+        self._assessor = assessor
+        self._post()
+
+    def _post(self) -> None:
+        """Ask for what is wanted next, once there is somebody to ask."""
+        request = self._next
+        if self._assessor is not None and request is not None:
+            self._next = None
+            self._with(lambda assessor: assessor.post(request))
+
+    def _take_words(self) -> None:
+        for word in self._with(lambda assessor: assessor.words()) or ():
+            self._take_in(word)
+
+    def _with(self, do: Callable[[Assesses], _T]) -> _T | None:
+        """Do something with the assessor, and listen to what it then speaks through. One that broke begins anew when it is
+        asked next."""
+        assessor, done = self._assessor, None
+        if assessor is None:
+            return None
+        try:
+            done = do(assessor)
+        except Exception as error:
+            self._listen_to(-1)
+            assessor.close()
+            self.crashed.emit(error)
+        else:
+            self._listen_to(assessor.fileno())
+            if self._ears is not None:
+                self._ears.listen(sending=assessor.sending)
+        return done
+
+    def _listen_to(self, number: int) -> None:
+        if self._ears is not None and self._ears.number != number:
+            self._ears.leave()
+            self._ears = None
+        if self._ears is None and number >= 0:
+            self._ears = _Ears(self, number)
+            self._ears.called.connect(self._take_words)
+
+    # what is wanted, and what is said ---------------------------------------------------------------------------
 
     def _hear(self, old: State, new: State) -> None:
         if new.revision != old.revision:
-            self._post(calendar=False)
+            self._ask(calendar=False)
 
-    def _post(self, *, calendar: bool) -> None:
+    def _ask(self, *, calendar: bool) -> None:
         state = self._session.state
         exact = calendar or state.preview is None or state.steady
         grace = 0.0 if calendar else GRACE_S
-        with self._state:
-            self._next = Request(state.document, state.shown, calendar, exact, grace, state.revision)
-            self._call()
+        self._next = Request(state.document, state.shown, calendar, exact, grace, state.revision)
+        self._post()
 
     def _ask_for_calendar(self) -> None:
         state = self._session.state
         if state.fresh and state.assessment is not None and state.assessment.calendar is None:
-            self._post(calendar=True)
+            self._ask(calendar=True)
 
     def _take_in(self, word: Word) -> None:
         match word:
@@ -177,44 +261,3 @@ class Worker(QObject):
     def _done(self) -> int:
         state = self._session.state
         return state.assessed_revision if state.assessment and state.assessment.calendar else -1
-
-    # on the thread ---------------------------------------------------------------------------------------------
-
-    def _work(self) -> None:
-        """Post what is wanted as it comes, hand on what is heard."""
-        assessor: Assesses | None = None
-        awaited: Request | None = None
-        while self._called(idle=awaited is None):
-            try:
-                assessor = assessor or self._make()
-                request, stopping = self._wanted(assessor)
-                if stopping:
-                    assessor.stop()
-                    awaited = None
-                if request is not None:
-                    assessor.post(request)
-                    awaited = request
-                word = assessor.hear() if awaited is not None else None
-            except Exception as error:
-                awaited = None
-                self._voice.broke.emit(error)
-                continue
-            if word is not None:
-                self._voice.said.emit(word)
-                if word.request is awaited and not isinstance(word, Told):
-                    awaited = None
-
-    def _called(self, *, idle: bool) -> bool:
-        """Whether to go on; whoever is idle waits until there is something to do."""
-        with self._state:
-            while idle and not (self._next or self._stopping or self._closed):
-                self._state.wait()
-            return not self._closed
-
-    def _wanted(self, assessor: Assesses) -> tuple[Request | None, bool]:
-        """What is to be asked for, and whether to leave first what was; from now on ``assessor`` is woken for the next."""
-        with self._state:
-            self._assessor = assessor
-            request, stopping = self._next, self._stopping
-            self._next, self._stopping = None, False
-            return request, stopping

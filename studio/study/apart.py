@@ -2,17 +2,16 @@
 other's turn at the interpreter. What goes to that process and comes back is in ``serving``.
 
 Whoever only wants an answer asks :meth:`AssessorApart.assess`. Whoever follows a hand posts each request as it comes, also
-while an older one is being worked out, and hears answers as they come: then the process is never idle for as long as it
-takes to notice an answer and ask anew.
+while an older one is being worked out, and takes words as they come: then the process is never idle for as long as it
+takes to notice an answer and ask anew. Neither waits, so a window needs no thread for it: one that listened would take the
+interpreter from painting twice a frame.
 """
 
 import os
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from multiprocessing import get_context
-from multiprocessing.connection import Connection, wait
 
 from studio.design.design import Design, Document
 from studio.errors import BadInputError, ComputationError
@@ -21,6 +20,7 @@ from studio.study.changes import changed, changes
 from studio.study.requests import Answered, Failed, Request, Told, Word
 from studio.study.serving import Answer, Asked, Fault, Stage, Stop, serve
 from studio.study.watch import StoppedError, Watch, go_on
+from studio.study.wire import Wire, both_ends
 from studio.text import _
 
 _PATIENCE_S = 0.02
@@ -28,19 +28,15 @@ _PATIENCE_S = 0.02
 
 
 class AssessorApart:
-    """Assesses in a process of its own. For one thread at a time, but for :meth:`wake`."""
+    """Assesses in a process of its own. For one thread at a time."""
 
     def __init__(self) -> None:
-        self._context = get_context("spawn")
-        self._pipe: Connection[object, object] | None = None
+        self._wire: Wire | None = None
         self._nothing = Design()
         self._begin_anew()
         self._number = 0
         self._newest: Request | None = None
         self._died = False
-        self._ears, self._bell = self._context.Pipe(duplex=False)
-        self._rung = False
-        self._ringing = threading.Lock()
 
     def assess(
         self,
@@ -57,59 +53,86 @@ class AssessorApart:
         self.post(asked)
         stage, share = "", 0.0
         while True:
-            match self.hear(_PATIENCE_S):
-                case Answered(request, assessment) if request is asked:
-                    return assessment
-                case Failed(request, error) if request is asked:
-                    raise error
-                case Told(request) as told if request is asked:
-                    stage, share = told.stage, told.share
+            for word in self.words(_PATIENCE_S):
+                match word:
+                    case Answered(request, assessment) if request is asked:
+                        return assessment
+                    case Failed(request, error) if request is asked:
+                        raise error
+                    case Told(request) as told if request is asked:
+                        stage, share = told.stage, told.share
             if not watch(stage, share):
                 self.stop()
                 raise StoppedError("stopped")
 
+    def start(self) -> None:
+        """Start the process, if there is none."""
+        if self._wire is None:
+            self._begin_anew()
+            self._wire = _started()
+
     def post(self, request: Request) -> None:
-        """Ask for what is newest now; it is begun as soon as the process is free."""
+        """Ask for what is newest now; it is begun as soon as the process is free. Never waits for the process."""
         self._newest = request
-        with suppress(OSError):  # whoever hears finds that the process is gone
-            self._send(request)
+        self.start()
+        with suppress(OSError):  # whoever takes words finds that the process is gone
+            self._put(request)
 
     def stop(self) -> None:
         """Leave all that was posted: nothing is heard of it, unless it was on its way already."""
         self._newest = None
-        if self._pipe is not None:
+        if self._wire is not None:
             with suppress(OSError):
-                self._pipe.send(Stop())
+                self._wire.put(Stop())
 
-    def wake(self) -> None:
-        """Have whoever hears return at once, with nothing unless there is something. For any thread."""
-        with self._ringing:
-            if not self._rung:
-                self._rung = True
-                self._bell.send_bytes(b"!")
+    def close(self) -> None:
+        """End the process; a later request starts another."""
+        if self._wire is not None:
+            self._wire.close()
+            self._wire = None
+        self._newest = None
 
-    def hear(self, timeout_s: float | None = None) -> Word | None:
-        """The next word; None after so many seconds without one, or woken. A process that died is started anew and asked
-        for the newest request; where it dies again over that, the request has failed."""
+    def fileno(self) -> int:
+        """What to listen to: it can be read once there are :meth:`words`, written once what is :attr:`sending` can go on.
+        Another one after a process was started anew; -1 before the first."""
+        return -1 if self._wire is None else self._wire.fileno()
+
+    @property
+    def sending(self) -> bool:
+        """Whether part of what was posted still waits to be taken by the process."""
+        return self._wire is not None and self._wire.sending
+
+    def words(self, timeout_s: float = 0.0) -> list[Word]:
+        """What was said since, waiting at most so many seconds for it. A process that died is started anew and asked for
+        the newest request; where it dies again over that, the request has failed."""
+        if self._wire is None:
+            return []
         try:
-            return self._heard(timeout_s)
+            if timeout_s > 0.0:
+                self._wire.wait(timeout_s)
+            else:
+                self._wire.flush()
+            return [word for said in self._wire.taken() if (word := self._word(said)) is not None]
         except (EOFError, OSError) as error:
-            self._pipe = None
-            request, again = self._newest, not self._died
-            self._died = again
-            if request is None:
-                return None
-            if again:
-                self.post(request)
-                return None
-            self._newest = None
-            told = ComputationError(
-                _("The process that works out the design ended by itself; save and start again.")
-            )
-            told.__cause__ = error
-            return Failed(request, told)
+            return self._died_over(error)
 
-    # the pipe --------------------------------------------------------------------------------------------------
+    def _died_over(self, error: Exception) -> list[Word]:
+        """The process is gone."""
+        request, again = self._newest, not self._died
+        self.close()
+        self._died = again
+        if request is None:
+            return []
+        if again:
+            self.post(request)
+            return []
+        told = ComputationError(
+            _("The process that works out the design ended by itself; save and start again.")
+        )
+        told.__cause__ = error
+        return [Failed(request, told)]
+
+    # the wire --------------------------------------------------------------------------------------------------
 
     def _begin_anew(self) -> None:
         """Nothing was said yet."""
@@ -118,33 +141,15 @@ class AssessorApart:
         self._last: Assessment | None = None
         self._sent: dict[int, Request] = {}
 
-    def _send(self, request: Request) -> None:
-        if self._pipe is None:
-            self._begin_anew()
-            self._pipe = self._started()
+    def _put(self, request: Request) -> None:
         document, design = request.document, request.design
         assets = None if document.assets is self._assets else document.assets
         self._number += 1
         self._sent[self._number] = request
         by = changes(design, self._asked)
         self._assets, self._asked = document.assets, design
-        self._pipe.send(Asked(self._number, assets, by, request.calendar, request.exact, request.grace_s))
-
-    def _started(self) -> "Connection[object, object]":
-        ours, theirs = self._context.Pipe()
-        with roomy_memory():
-            self._context.Process(target=serve, args=(theirs,), name="assessor", daemon=True).start()
-        theirs.close()
-        return ours
-
-    def _heard(self, timeout_s: float | None) -> Word | None:
-        pipe = self._pipe
-        ready = wait([self._ears] if pipe is None else [self._ears, pipe], timeout_s)
-        if self._ears in ready:
-            with self._ringing:
-                self._ears.recv_bytes()
-                self._rung = False
-        return self._word(pipe.recv()) if pipe is not None and pipe in ready else None
+        assert self._wire is not None
+        self._wire.put(Asked(self._number, assets, by, request.calendar, request.exact, request.grace_s))
 
     def _word(self, said: object) -> Word | None:
         match said:
@@ -166,6 +171,14 @@ class AssessorApart:
         if request is self._newest:
             self._newest = None
         return request
+
+
+def _started() -> Wire:
+    """A process that serves, and the wire to it."""
+    wire, theirs = both_ends()
+    with theirs, roomy_memory():
+        get_context("spawn").Process(target=serve, args=(theirs,), name="assessor", daemon=True).start()
+    return wire
 
 
 def _taken(answer: Answer, last: Assessment | None) -> Assessment:

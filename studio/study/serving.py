@@ -1,14 +1,14 @@
-"""The process that assesses, and what goes through the pipe to and from it.
+"""The process that assesses, and what goes along the wire to and from it.
 
 There go what is asked for and a stop; back come stages, and at last an assessment or what went wrong. Of a design and of an
 assessment only what is another than in the last one is sent, so that a drag moves little more than its line. A request may
 come while an older one is worked out: the newest is begun as soon as the process is free, those between are only put
-together. The process ends when its end of the pipe closes, however the other process ends.
+together. The process ends when the other end of its wire closes, however the other process ends.
 """
 
+import socket
 import traceback
 from dataclasses import dataclass, replace
-from multiprocessing.connection import Connection
 from time import monotonic
 from typing import Protocol
 
@@ -17,13 +17,14 @@ from studio.errors import StillfieldError
 from studio.study.assessment import Assessment
 from studio.study.changes import Changes, changed, changes
 from studio.study.watch import StoppedError, Watch
+from studio.study.wire import Wire
 
 GLANCES = 16
 """While a hand drags, of so many answers one brings findings and material list too; the others what is read at a glance."""
 _TELL_S = 0.05
 """How often at most a stage is told."""
 _LOOK_S = 0.004
-"""How often at most the pipe is looked at while something is worked out."""
+"""How often at most the wire is looked at while something is worked out."""
 
 
 @dataclass(frozen=True)
@@ -81,16 +82,16 @@ class Works(Protocol):
         ...
 
 
-def serve(pipe: "Connection[object, object]") -> None:
-    """Answer what comes through the pipe until it closes; runs in the process apart."""
+def serve(end: socket.socket) -> None:
+    """Answer what comes along a wire until it closes; runs in the process apart."""
     from studio.study.assess import Assessor  # the process that asks never needs it
 
-    answer_all(pipe, Assessor())
+    answer_all(Wire(end), Assessor())
 
 
-def answer_all(pipe: "Connection[object, object]", works: Works) -> None:
-    """Have what comes through the pipe worked out until it closes."""
-    inbox = _Inbox(pipe)
+def answer_all(wire: Wire, works: Works) -> None:
+    """Have what comes along the wire worked out until it closes."""
+    inbox = _Inbox(wire)
     last: Assessment | None = None
     quick = 0
     try:
@@ -101,7 +102,7 @@ def answer_all(pipe: "Connection[object, object]", works: Works) -> None:
                 answer = works.assess(
                     inbox.document,
                     inbox.design,
-                    watch=_watch(pipe, inbox, asked),
+                    watch=_watch(wire, inbox, asked),
                     calendar=asked.calendar,
                     exact=asked.exact,
                     glance=quick % GLANCES > 0,
@@ -109,23 +110,23 @@ def answer_all(pipe: "Connection[object, object]", works: Works) -> None:
             except StoppedError:
                 continue  # whoever stopped it or asked for more waits for no answer
             except StillfieldError as error:
-                pipe.send(Fault(asked.number, str(error), ours=False))
+                wire.send(Fault(asked.number, str(error), ours=False))
             except (EOFError, OSError):
                 raise
             except Exception:
-                pipe.send(Fault(asked.number, traceback.format_exc(), ours=True))
+                wire.send(Fault(asked.number, traceback.format_exc(), ours=True))
             else:
-                pipe.send(_answer(asked.number, answer, last))
+                wire.send(_answer(asked.number, answer, last))
                 last = answer
     except (EOFError, OSError, KeyboardInterrupt):
         return
 
 
 class _Inbox:
-    """Puts together what comes through the pipe; ``waiting`` is the newest request that was not begun."""
+    """Puts together what comes along the wire; ``waiting`` is the newest request that was not begun."""
 
-    def __init__(self, pipe: "Connection[object, object]") -> None:
-        self._pipe = pipe
+    def __init__(self, wire: Wire) -> None:
+        self._wire = wire
         self._design = Design()
         self._document = Document()
         self.waiting: Asked | None = None
@@ -136,7 +137,7 @@ class _Inbox:
         """The newest request, waited for; ``design`` and ``document`` are what it asks about."""
         self.look()
         while self.waiting is None:
-            self._take(self._pipe.recv())
+            self._wire.wait()
             self.look()
         asked, self.waiting, self.stopped = self.waiting, None, False
         self.design, self.document = self._design, self._document
@@ -144,8 +145,8 @@ class _Inbox:
 
     def look(self) -> None:
         """Take in all that has come."""
-        while self._pipe.poll():
-            self._take(self._pipe.recv())
+        for message in self._wire.taken():
+            self._take(message)
 
     def _take(self, what: object) -> None:
         match what:
@@ -158,7 +159,7 @@ class _Inbox:
                 self.waiting, self.stopped = None, True
 
 
-def _watch(pipe: "Connection[object, object]", inbox: _Inbox, asked: Asked) -> Watch:
+def _watch(wire: Wire, inbox: _Inbox, asked: Asked) -> Watch:
     """Tells stages, and answers no once the request is stopped or has been overtaken for too long."""
     begun = told = looked = monotonic()
 
@@ -167,7 +168,7 @@ def _watch(pipe: "Connection[object, object]", inbox: _Inbox, asked: Asked) -> W
         now = monotonic()
         if now - told > _TELL_S:
             told = now
-            pipe.send(Stage(asked.number, stage, share, now - begun))
+            wire.send(Stage(asked.number, stage, share, now - begun))
         if now - looked > _LOOK_S:
             looked = now
             inbox.look()

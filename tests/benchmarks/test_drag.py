@@ -139,24 +139,34 @@ def _nothing() -> None:
 
 
 class Both:
-    """The process that assesses, or while it is ``resting`` nothing at all: the same window and thread, and no answers."""
+    """The process that assesses, or while it is ``resting`` nothing at all: the same window, and no answers."""
 
     def __init__(self) -> None:
         self.resting = False
         self._real = AssessorApart()
 
+    def start(self) -> None:
+        self._real.start()
+
     def post(self, request: Request) -> None:
         if not self.resting:
             self._real.post(request)
 
-    def hear(self) -> Word | None:
-        return self._real.hear()
-
-    def wake(self) -> None:
-        self._real.wake()
+    def words(self) -> list[Word]:
+        return self._real.words()
 
     def stop(self) -> None:
         self._real.stop()
+
+    def close(self) -> None:
+        self._real.close()
+
+    def fileno(self) -> int:
+        return self._real.fileno()
+
+    @property
+    def sending(self) -> bool:
+        return self._real.sending
 
 
 @pytest.fixture

@@ -1,12 +1,13 @@
 """Desk tests run without a display. The assessment here is invented: it stands in where only the showing is tested."""
 
+import socket
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QSettings
+from PySide6.QtCore import QSettings, QTimer
 from PySide6.QtWidgets import QApplication, QMessageBox
 from pytestqt.qtbot import QtBot
 
@@ -26,6 +27,7 @@ KWH = {
     "intercept": -10_350.0, "acceptance": -50.0, "absorptance": -3_000.0, "receiver": -8_400.0, "line_pipe": -2_600.0,
     "header": -1_100.0, "idle": -2_300.0,
 }  # fmt: skip
+_TURN_MS = 1
 
 
 def invented_calendar(peak_kw: float = 20.0) -> SunCalendar:
@@ -73,7 +75,7 @@ def invented_assessment(
 
 
 class FakeAssessor:
-    """Answers at once, or holds each assessment until it is let go; remembers what it began."""
+    """Answers as soon as events are dealt with, or holds each assessment until it is let go; remembers what it began."""
 
     def __init__(self, *, held: bool = False) -> None:
         self.go = threading.Event()
@@ -82,43 +84,63 @@ class FakeAssessor:
         self.calendars = 0
         self.stopped = 0
         self.error: Exception | None = None
+        self.sending = False
         self._running: Request | None = None
         self._newest: Request | None = None
-        self._woken = threading.Event()
+        self._said: list[Word] = []
+        self._ears, self._bell = socket.socketpair()
+        self._turn = QTimer(interval=_TURN_MS)
+        self._turn.timeout.connect(self._work)
         if not held:
             self.go.set()
+
+    def start(self) -> None:
+        pass
 
     def post(self, request: Request) -> None:
         self.posted.append(request)
         self._newest = request
+        self._turn.start()
 
     def stop(self) -> None:
         self.stopped += self._running is not None
         self._running = self._newest = None
 
-    def wake(self) -> None:
-        self._woken.set()
+    def close(self) -> None:
+        self._turn.stop()
+        self._ears.close()
+        self._bell.close()
 
-    def hear(self) -> Word | None:
+    def fileno(self) -> int:
+        return self._ears.fileno()
+
+    def words(self) -> list[Word]:
+        if self._said:
+            self._ears.recv(len(self._said))
+        said, self._said = self._said, []
+        return said
+
+    def _work(self) -> None:
         if self._running is None:
             request, self._newest = self._newest, None
             if request is None:
-                self._woken.wait()
-                self._woken.clear()
-                return None
+                self._turn.stop()
+                return
             self._running = request
             self.asked.append(request.design)
             self.calendars += request.calendar
-        told = Told(self._running, "shade", 0.5, 10.0)
-        if not self.go.wait(0.005):
-            if self._woken.is_set():
-                self._woken.clear()
-                return None
-            return told
+        if not self.go.is_set():
+            self._say(Told(self._running, "shade", 0.5, 10.0))
+            return
         request, self._running = self._running, None
         if self.error is not None:
-            return Failed(request, self.error)
-        return Answered(request, invented_assessment(request.design, calendar=request.calendar))
+            self._say(Failed(request, self.error))
+        else:
+            self._say(Answered(request, invented_assessment(request.design, calendar=request.calendar)))
+
+    def _say(self, word: Word) -> None:
+        self._said.append(word)
+        self._bell.send(b"!")
 
 
 @pytest.fixture(scope="session")
@@ -162,13 +184,13 @@ def assess() -> Callable[..., Assessment]:
 
 
 @pytest.fixture
-def assessor() -> FakeAssessor:
+def assessor(qapp: QApplication) -> FakeAssessor:
     """Answers at once."""
     return FakeAssessor()
 
 
 @pytest.fixture
-def held_assessor() -> FakeAssessor:
+def held_assessor(qapp: QApplication) -> FakeAssessor:
     """Holds its first assessment until let go."""
     return FakeAssessor(held=True)
 

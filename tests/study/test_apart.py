@@ -4,8 +4,6 @@ import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from math import inf
-from multiprocessing import Pipe
-from multiprocessing.connection import Connection
 from time import monotonic, sleep
 
 import pytest
@@ -15,6 +13,7 @@ from studio.design.site import FileWeather
 from studio.errors import BadInputError, ComputationError
 from studio.files.examples import example_path
 from studio.files.site import open_site
+from studio.study import apart as apart_of
 from studio.study.apart import AssessorApart
 from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
@@ -22,6 +21,7 @@ from studio.study.changes import changes
 from studio.study.requests import Answered, Failed, Request
 from studio.study.serving import GLANCES, Answer, Asked, Fault, Stop, answer_all
 from studio.study.watch import StoppedError, Watch
+from studio.study.wire import Wire, both_ends
 
 WAIT_S = 60.0
 
@@ -49,10 +49,11 @@ class Works:
 
 
 class Asker:
-    """The asking end of the pipe."""
+    """The asking end of the wire."""
 
-    def __init__(self, pipe: "Connection[object, object]", works: Works) -> None:
-        self.pipe, self.works, self.design, self.number = pipe, works, Design(), 0
+    def __init__(self, wire: Wire, works: Works) -> None:
+        self.wire, self.works, self.design, self.number = wire, works, Design(), 0
+        self.said: list[object] = []
 
     def ask(
         self, note: str, *, grace_s: float = inf, exact: bool = True, name: str = Design().site.name
@@ -61,16 +62,18 @@ class Asker:
         site = self.design.site if name == self.design.site.name else replace(self.design.site, name=name)
         design = replace(self.design, note=note, site=site)
         self.number += 1
-        self.pipe.send(Asked(self.number, None, changes(design, self.design), False, exact, grace_s))
+        self.wire.send(Asked(self.number, None, changes(design, self.design), False, exact, grace_s))
         self.design = design
         return self.number
 
     def heard(self) -> object:
         """The next answer or fault."""
-        while self.pipe.poll(WAIT_S):
-            said = self.pipe.recv()
-            if isinstance(said, Answer | Fault):
-                return said
+        end = monotonic() + WAIT_S
+        while monotonic() < end:
+            self.said += [said for said in self.wire.taken() if isinstance(said, Answer | Fault)]
+            if self.said:
+                return self.said.pop(0)
+            self.wire.wait(1.0)
         raise AssertionError("nothing was heard")
 
     def until(self, begun: int) -> None:
@@ -82,15 +85,15 @@ class Asker:
 
 @pytest.fixture
 def asker() -> Iterator[Asker]:
-    ours, theirs = Pipe()
+    ours, theirs = both_ends()
     works = Works()
-    thread = threading.Thread(target=answer_all, args=(theirs, works), daemon=True)
+    thread = threading.Thread(target=answer_all, args=(Wire(theirs), works), daemon=True)
     thread.start()
     yield Asker(ours, works)
     works.go.release(100)
     ours.close()
     thread.join(WAIT_S)
-    assert not thread.is_alive(), "it ends when the pipe closes"
+    assert not thread.is_alive(), "it ends when the wire closes"
 
 
 def test_the_newest_is_next_and_holds_what_those_between_changed(asker: Asker) -> None:
@@ -129,7 +132,7 @@ def test_a_stop_leaves_what_runs_and_what_waits_and_not_what_comes_after(asker: 
     asker.ask("one")
     asker.until(1)
     asker.ask("two")
-    asker.pipe.send(Stop())
+    asker.wire.send(Stop())
     last = asker.ask("three")
     asker.until(2)
     assert asker.works.left == 1
@@ -181,11 +184,11 @@ def last_word(apart: AssessorApart, request: Request) -> Answered | Failed:
     """What is said of a request at last."""
     end = monotonic() + WAIT_S
     while monotonic() < end:
-        word = apart.hear(1.0)
-        if isinstance(word, Answered | Failed):
-            assert word.request is request or isinstance(word, Answered)
-            if word.request is request:
-                return word
+        for word in apart.words(1.0):
+            if isinstance(word, Answered | Failed):
+                assert word.request is request or isinstance(word, Answered)
+                if word.request is request:
+                    return word
     raise AssertionError("nothing was heard")
 
 
@@ -199,9 +202,7 @@ def test_posted_ahead_each_answer_is_of_its_own_design_and_as_asked_at_once() ->
     for request in requests:
         apart.post(request)
     while not heard or heard[-1].request is not requests[-1]:
-        word = apart.hear(WAIT_S)
-        if isinstance(word, Answered):
-            heard.append(word)
+        heard += [word for word in apart.words(WAIT_S) if isinstance(word, Answered)]
     for word in heard:
         assert word.assessment.design is word.request.design
         fresh = Assessor().assess(document, word.request.design, calendar=False)
@@ -211,38 +212,26 @@ def test_posted_ahead_each_answer_is_of_its_own_design_and_as_asked_at_once() ->
     assert apart.assess(document, calendar=False).design is document.design
 
 
-def test_who_hears_can_be_woken() -> None:
-    apart = AssessorApart()
-    apart.wake()
-    apart.wake()
-    assert apart.hear(WAIT_S) is None
-    waker = threading.Timer(0.05, apart.wake)
-    waker.start()
-    begun = monotonic()
-    assert apart.hear(WAIT_S) is None
-    assert monotonic() - begun < WAIT_S / 2
-
-
 def test_a_process_that_died_is_started_anew_once_for_a_request(monkeypatch: pytest.MonkeyPatch) -> None:
     document = open_site(example_path("small_dryer"))
     apart = AssessorApart()
-    started, real = [], apart._started
+    started, real = [], apart_of._started
 
-    def dead() -> "Connection[object, object]":
+    def dead() -> Wire:
         started.append(True)
-        ours, theirs = Pipe()
+        ours, theirs = both_ends()
         theirs.close()
         return ours
 
-    monkeypatch.setattr(apart, "_started", lambda: dead() if not started else real())
+    monkeypatch.setattr(apart_of, "_started", lambda: dead() if not started else real())
     request = Request(document, document.design, calendar=False)
     apart.post(request)
     assert isinstance(last_word(apart, request), Answered)
-    monkeypatch.setattr(apart, "_started", dead)
-    apart._pipe = None
+    monkeypatch.setattr(apart_of, "_started", dead)
+    apart.close()
     with pytest.raises(ComputationError, match="ended by itself"):
         apart.assess(document, calendar=False)
-    monkeypatch.setattr(apart, "_started", real)
+    monkeypatch.setattr(apart_of, "_started", real)
     assert apart.assess(document, calendar=False).design is document.design
 
 
