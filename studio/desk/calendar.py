@@ -10,7 +10,7 @@ from studio.desk.calendar_view import CalendarPicture, clock, day_and_month
 from studio.desk.choice_box import ChoiceBox
 from studio.desk.freshness import Freshness
 from studio.desk.layouts import column, line
-from studio.desk.painted import draw_text, text_width
+from studio.desk.painted import draw_text
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
@@ -85,7 +85,7 @@ class _Head(QWidget):
             self._combo.addItem(_(words), key)
         self._combo.activated.connect(lambda at: session.update(calendar_of=str(self._combo.itemData(at))))
         row = line(self, margins=(16, 4, 0, 4), spacing=10)
-        row.addSpacing(round(text_width(_("Sun calendar"), theme.font(13, 600))) + 4)
+        row.addSpacing(round(theme.font(13, 600).wide(_("Sun calendar"))) + 4)
         row.addWidget(self._combo, 0, Qt.AlignmentFlag.AlignVCenter)
         row.addStretch(1)
         self._sun: tuple[object, tuple[float, float, float]] | None = None
@@ -158,7 +158,7 @@ class _Head(QWidget):
         gap = 12.0
 
         def wide(shown: list[tuple[str, int, str]]) -> float:
-            return sum(text_width(text, theme.font(12, weight)) + gap for text, weight, _role in shown)
+            return sum(theme.font(12, weight).wide(text) + gap for text, weight, _role in shown)
 
         while len(parts) > 2 and wide(parts) > self.width() - 16 - left:
             del parts[-2 if len(parts) > 3 else -1]

@@ -27,7 +27,7 @@ from studio.desk.calendar_picture import (
     picture_of,
     scale_top,
 )
-from studio.desk.painted import draw_text, hatch, text_width
+from studio.desk.painted import draw_text, hatch
 from studio.desk.session import Session
 from studio.desk.state import Moment
 from studio.desk.theme import Theme
@@ -243,7 +243,7 @@ class CalendarPicture(QWidget):
             painter.setPen(pen)
             painter.drawLine(QPointF(x, plot.top()), QPointF(x, plot.bottom()))
             words = _(word)
-            wide = text_width(words, small) + 4
+            wide = small.wide(words) + 4
             left = x + 4 if x + wide + 6 < plot.right() else x - wide - 4
             self._halo_text(painter, QRectF(left, plot.top() + 2, wide, 14), words)
 
@@ -323,7 +323,7 @@ class CalendarPicture(QWidget):
 
     def _paint_note(self, painter: QPainter, plot: QRectF, words: str) -> None:
         font = self._theme.font(12, 600)
-        wide = text_width(words, font) + 16
+        wide = font.wide(words) + 16
         box = QRectF(plot.center().x() - wide / 2, plot.center().y() - 11, wide, 22)
         painter.fillRect(box, self._theme.color("view"))
         draw_text(painter, box, words, font, self._theme.color("ink"), "middle")

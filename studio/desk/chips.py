@@ -6,7 +6,6 @@ from PySide6.QtWidgets import QAbstractButton, QHBoxLayout, QSizePolicy, QWidget
 
 from studio.desk.icons import draw_icon
 from studio.desk.layouts import line
-from studio.desk.painted import text_width
 from studio.desk.theme import Theme
 from studio.text import _
 
@@ -30,7 +29,7 @@ class Chip(QAbstractButton):
         self.setAccessibleName(_("Layer {name}").format(name=text))
 
     def sizeHint(self) -> QSize:
-        return QSize(round(text_width(self.text(), self.theme.font(12, 500))) + 26, 26)
+        return QSize(round(self.theme.font(12, 500).wide(self.text())) + 26, 26)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)

@@ -5,7 +5,7 @@ from PySide6.QtGui import QPainter, QPaintEvent, QPen, QWheelEvent
 from PySide6.QtWidgets import QComboBox
 
 from studio.desk.icons import draw_icon
-from studio.desk.painted import draw_text, text_width
+from studio.desk.painted import draw_text
 from studio.desk.theme import Theme
 
 HEIGHT = 26
@@ -23,7 +23,7 @@ class ChoiceBox(QComboBox):
 
     def sizeHint(self) -> QSize:
         words = [self.itemText(place) for place in range(self.count())]
-        widest = max((text_width(word, self._theme.font(13)) for word in words), default=40.0)
+        widest = max((self._theme.font(13).wide(word) for word in words), default=40.0)
         return QSize(round(widest) + 38, HEIGHT)
 
     def wheelEvent(self, event: QWheelEvent) -> None:

@@ -10,7 +10,7 @@ from studio.desk.cautions import caution_for
 from studio.desk.field_editor import FieldEditor
 from studio.desk.icons import draw_icon
 from studio.desk.overlay import Overlay, told
-from studio.desk.painted import Row, draw_text, text_width
+from studio.desk.painted import Row, draw_text
 from studio.desk.session import Session
 from studio.desk.sheet_groups import section_title
 from studio.desk.sheet_parts import bound_in
@@ -68,7 +68,7 @@ class SourceRow(Row):
             draw_icon(painter, name, QRectF(left - 2, box.center().y() - 8, 16, 16), theme.color("ink2"))
         font = theme.font(13, 600)
         unit_left = box.width() - 96
-        wide = text_width(self._value, font)
+        wide = font.wide(self._value)
         draw_text(
             painter,
             QRectF(unit_left - 6 - wide, 0, wide + 1, box.height()),

@@ -14,7 +14,6 @@ from studio.desk.field_text import plainly, range_words, typed_form, unrounded
 from studio.desk.layouts import grid
 from studio.desk.line_edit import LineEdit
 from studio.desk.number_drag import NumberDrag, edit_to, stepped
-from studio.desk.painted import text_width
 from studio.desk.session import Session
 from studio.desk.theme import Theme
 from studio.edits.edit import admit
@@ -93,9 +92,7 @@ class FieldEditor(QWidget):
         cells.setHorizontalSpacing(6)
         cells.addWidget(self._label, 0, 0)
         if isinstance(self._bound.declaration, Quantity | Count):
-            unit = max(
-                UNIT_WIDTH, min(_WIDEST_UNIT, round(text_width(self._unit.text(), self._theme.font(12))) + 3)
-            )
+            unit = max(UNIT_WIDTH, min(_WIDEST_UNIT, round(self._theme.font(12).wide(self._unit.text())) + 3))
             editor.setFixedWidth(FIELD_WIDTH + UNIT_WIDTH - unit)
             self._unit.setFixedWidth(unit)
             cells.addWidget(editor, 0, 1)

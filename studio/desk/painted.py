@@ -8,8 +8,6 @@ from typing import Literal
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import (
     QColor,
-    QFont,
-    QFontMetricsF,
     QKeyEvent,
     QPainter,
     QPainterPath,
@@ -18,38 +16,30 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QWidget
 
-from studio.desk.theme import Theme
+from studio.desk.theme import Face, Theme
 from studio.study.findings import Severity
 
 Side = Literal["left", "right", "middle"]
 
-_ALIGN = {
-    "left": Qt.AlignmentFlag.AlignLeft,
-    "right": Qt.AlignmentFlag.AlignRight,
-    "middle": Qt.AlignmentFlag.AlignHCenter,
+_MIDDLE = Qt.AlignmentFlag.AlignVCenter
+_ALIGN: dict[Side, int] = {
+    "left": int(Qt.AlignmentFlag.AlignLeft | _MIDDLE),
+    "right": int(Qt.AlignmentFlag.AlignRight | _MIDDLE),
+    "middle": int(Qt.AlignmentFlag.AlignHCenter | _MIDDLE),
 }
 MARGIN = 16
 RAIL = 4
 
 
-def text_width(text: str, font: QFont) -> float:
-    """How wide a text is in logical pixels."""
-    return QFontMetricsF(font).horizontalAdvance(text)
-
-
 def draw_text(
-    painter: QPainter, box: QRectF, text: str, font: QFont, color: QColor, side: Side = "left"
+    painter: QPainter, box: QRectF, text: str, font: Face, color: QColor, side: Side = "left"
 ) -> float:
     """Draw one line of text in a box, shortened with dots where it does not fit; how wide it came out."""
-    metrics = QFontMetricsF(font)
-    wide = metrics.horizontalAdvance(text)
-    if wide > box.width() + 0.5:
-        text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, box.width() + 0.5)
-        wide = metrics.horizontalAdvance(text)
+    text = font.shortened(text, box.width() + 0.5)
     painter.setFont(font)
     painter.setPen(color)
-    painter.drawText(box, int(_ALIGN[side] | Qt.AlignmentFlag.AlignVCenter), text)
-    return wide
+    painter.drawText(box, _ALIGN[side], text)
+    return font.wide(text)
 
 
 def hatch(painter: QPainter, box: QRectF, color: QColor, *, step: float = 4.0, width: float = 1.0) -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QPainter, QPaintEvent
 
-from studio.desk.painted import MARGIN, Row, draw_text, hatch, text_width
+from studio.desk.painted import MARGIN, Row, draw_text, hatch
 from studio.desk.theme import Theme
 from studio.study.assessment import Step
 from studio.text import _, number
@@ -78,8 +78,8 @@ def _joined(steps: tuple[Step, ...]) -> list[Step]:
 def column_widths(rows: tuple[Stair, ...], theme: Theme, *, size: int) -> tuple[float, float]:
     """How wide the widest label and the widest figure in MWh are."""
     fonts = {True: theme.font(size, 600), False: theme.font(size)}
-    labels = max((text_width(row.label, fonts[row.landing]) for row in rows), default=0.0)
-    return labels, max((text_width(row.shown, fonts[row.landing]) for row in rows), default=0.0) + _GAP
+    labels = max((fonts[row.landing].wide(row.label) for row in rows), default=0.0)
+    return labels, max((fonts[row.landing].wide(row.shown) for row in rows), default=0.0) + _GAP
 
 
 class StairRow(Row):

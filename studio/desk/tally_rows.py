@@ -7,7 +7,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen
 
 from studio.desk.icons import draw_icon
-from studio.desk.painted import MARGIN, Row, arrow, draw_text, text_width, tick_mark
+from studio.desk.painted import MARGIN, Row, arrow, draw_text, tick_mark
 from studio.desk.theme import Theme
 from studio.study.figures import Figure, shown
 from studio.text import DASH, _, number
@@ -54,7 +54,7 @@ def draw_change(painter: QPainter, box: QRectF, change: Change | None, theme: Th
         return
     color = theme.color(change.verdict or "ink2")
     weight = 600 if change.verdict else 400
-    needed = text_width(change.text, theme.font(13, weight)) + (18 if change.verdict else 0)
+    needed = theme.font(13, weight).wide(change.text) + (18 if change.verdict else 0)
     font = theme.font(13 if needed <= box.width() else 11, weight)
     wide = draw_text(painter, box, change.text, font, color, "right")
     if change.verdict:
@@ -84,7 +84,7 @@ class FigureRow(Row):
         self.left = MARGIN
         self.least_edge = 0.0
         self._passes: bool | None = None
-        self._edge = ("", 0.0)
+        self._edge: float | None = None
         self._change: Change | None = None
 
     def set_line_height(self, height: int) -> None:
@@ -108,7 +108,7 @@ class FigureRow(Row):
         self._label, self._value, self._unit, self._change = label, value, unit, change
         self._aside, self._second, self._passes = aside, second, passes
         self.stale = stale
-        self._edge = ("", 0.0)
+        self._edge = None
         self.set_line_height(self._line_height)
         verdict = {True: _("passes"), False: _("fails"), None: ""}[passes]
         told = [f"{label}: {value} {unit}".strip(), verdict, told_change(change)]
@@ -121,20 +121,17 @@ class FigureRow(Row):
         """Where the value must end for the label to stand before it whole."""
         if self.isHidden():
             return 0.0
-        family = self.theme.font(13).family()
-        if self._edge[0] == family:
-            return self._edge[1]
-        aside = text_width(self._aside, self.theme.font(11)) + 6 if self._aside else 0.0
-        label = text_width(self._label, self.theme.font(13))
-        edge = MARGIN + label + aside + 8 + text_width(self._value, self.theme.font(14, 600))
-        self._edge = family, edge
-        return edge
+        if self._edge is None:
+            aside = self.theme.font(11).wide(self._aside) + 6 if self._aside else 0.0
+            label = self.theme.font(13).wide(self._label)
+            self._edge = MARGIN + label + aside + 8 + self.theme.font(14, 600).wide(self._value)
+        return self._edge
 
     def narrow_width(self) -> float:
         """Room that label, value, unit and change want beside each other where two rows share a line."""
         label, value = (
-            text_width(self._label, self.theme.font(12)),
-            text_width(self._value, self.theme.font(12, 600)),
+            self.theme.font(12).wide(self._label),
+            self.theme.font(12, 600).wide(self._value),
         )
         return self.left + label + 4 + value + _NARROW_UNIT + _NARROW_CHANGE + 8
 
@@ -151,7 +148,7 @@ class FigureRow(Row):
         value_font = theme.font(14, 400 if self.stale else 600)
         line = QRectF(MARGIN, 0, box.width() - 2 * MARGIN, high)
         edge = max(MARGIN + line.width() * VALUE_SHARE, min(self.least_edge, line.right() - 90))
-        wide = text_width(self._value, value_font)
+        wide = value_font.wide(self._value)
         label_box = QRectF(line.left(), 0, edge - wide - 6 - line.left(), high)
         used = draw_text(painter, label_box, self._label, theme.font(13), theme.color("ink2"))
         if self._aside:
@@ -166,7 +163,7 @@ class FigureRow(Row):
             rest = line.adjusted(edge - MARGIN + _UNIT_GAP + 34, 0, 0, 0)
             draw_text(painter, rest, self._right, theme.font(11), theme.color("ink3"), "right")
         else:
-            taken = edge + _UNIT_GAP + text_width(self._unit, theme.font(12)) - line.left()
+            taken = edge + _UNIT_GAP + theme.font(12).wide(self._unit) - line.left()
             draw_change(painter, line.adjusted(taken, 0, 0, 0), self._change, theme, stale=self.stale)
         if self._second:
             self._paint_second(painter, QRectF(line.left(), high - 3, line.width(), 16))
@@ -177,7 +174,7 @@ class FigureRow(Row):
         ink = theme.color("ink3" if self.stale else "ink")
         edge = right - _NARROW_CHANGE - _NARROW_UNIT
         font = theme.font(12, 400 if self.stale else 600)
-        wide = text_width(self._value, font)
+        wide = font.wide(self._value)
         draw_text(
             painter,
             QRectF(self.left, 0, edge - wide - 4 - self.left, high),
@@ -293,7 +290,7 @@ class HeatCost(Row):
             painter.setPen(QPen(theme.color("ink2"), 1.4))
             painter.drawLine(QPointF(x, y - 5), QPointF(x, y + 5))
             words = f"{self._fuel_name} {self._fuel:.3g}"
-            half = min(text_width(words, theme.font(11)) / 2 + 2, box.width() / 2)
+            half = min(theme.font(11).wide(words) / 2 + 2, box.width() / 2)
             middle = min(max(x, box.left() + half), box.right() - half)
             draw_text(
                 painter,

@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from PySide6.QtCore import QObject, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QPalette
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPalette
 from PySide6.QtWidgets import QApplication, QStyleFactory
 
 Wish = Literal["system", "light", "dark"]
@@ -48,6 +48,32 @@ _SHADE = (
     ("272E38", "49525D", "6F7A85", "99A4AC", "C7CFD5"),
 )
 _STEPS = 256
+_MOST_KNOWN = 2000
+"""Widths that a font remembers."""
+
+
+class Face(QFont):
+    """A font that remembers how wide it sets a text: painting asks that far oftener than it asks for new texts."""
+
+    def __init__(self, font: QFont) -> None:
+        super().__init__(font)
+        self._metrics = QFontMetricsF(font)
+        self._widths: dict[str, float] = {}
+
+    def wide(self, text: str) -> float:
+        """How wide a text is in logical pixels."""
+        width = self._widths.get(text)
+        if width is None:
+            if len(self._widths) >= _MOST_KNOWN:
+                self._widths.clear()
+            width = self._widths[text] = self._metrics.horizontalAdvance(text)
+        return width
+
+    def shortened(self, text: str, room: float) -> str:
+        """A text with dots at its end where it is wider than the room."""
+        if self.wide(text) <= room:
+            return text
+        return self._metrics.elidedText(text, Qt.TextElideMode.ElideRight, room)
 
 
 class Theme(QObject):
@@ -63,7 +89,7 @@ class Theme(QObject):
         self._colors: dict[str, QColor] = {}
         self._heat: Bytes = np.zeros((_STEPS, 3), np.uint8)
         self._shade: Bytes = self._heat
-        self._fonts: dict[tuple[int, int], QFont] = {}
+        self._fonts: dict[tuple[int, int], Face] = {}
         app.setStyle(QStyleFactory.create("Fusion"))
         self._settle()
         app.styleHints().colorSchemeChanged.connect(self._follow)
@@ -93,16 +119,16 @@ class Theme(QObject):
         """The colour of a role; KeyError for an unknown one."""
         return QColor(self._colors[role])
 
-    def font(self, size: int = 13, weight: int = 400) -> QFont:
-        """The platform's font at a size in logical pixels, with figures that line up."""
+    def font(self, size: int = 13, weight: int = 400) -> "Face":
+        """The platform's font at a size in logical pixels, with figures that line up; for all who ask, so not to be changed."""
         key = (size, weight)
         if key not in self._fonts:
             font = QFont(self._app.font())
             font.setPixelSize(size)
             font.setWeight(QFont.Weight(weight))
             font.setFeature(QFont.Tag("tnum"), 1)
-            self._fonts[key] = font
-        return QFont(self._fonts[key])
+            self._fonts[key] = Face(font)
+        return self._fonts[key]
 
     def heat(self, x: ArrayLike) -> Bytes:
         """Colours of the heat map for values 0..1 of any shape: bytes (..., 3); beyond the ends they are held."""

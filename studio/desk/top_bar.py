@@ -6,7 +6,6 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QPushButton, QSizePoli
 
 from studio.desk.icons import draw_icon, icon
 from studio.desk.layouts import line
-from studio.desk.painted import text_width
 from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.theme import Theme
@@ -28,7 +27,7 @@ class ViewButton(QPushButton):
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
 
     def sizeHint(self) -> QSize:
-        return QSize(round(text_width(self._word, self._theme.font(15, 600))) + 28, HEIGHT)
+        return QSize(round(self._theme.font(15, 600).wide(self._word)) + 28, HEIGHT)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         theme, painter = self._theme, QPainter(self)
@@ -67,7 +66,7 @@ class StepButton(QToolButton):
         self.update()
 
     def sizeHint(self) -> QSize:
-        wide = min(text_width(self._words, self._theme.font(13)), _LONGEST_STEP) + 6 if self._words else 0
+        wide = min(self._theme.font(13).wide(self._words), _LONGEST_STEP) + 6 if self._words else 0
         return QSize(32 + round(wide), 32)
 
     def minimumSizeHint(self) -> QSize:

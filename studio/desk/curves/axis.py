@@ -4,7 +4,7 @@ from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QPainter, QPen
 
 from studio.desk.axes import round_step
-from studio.desk.painted import draw_text, text_width
+from studio.desk.painted import draw_text
 from studio.desk.theme import Theme
 from studio.edits.variants import Over
 from studio.papers.field_curves import UNITS, name_of, value_text
@@ -28,7 +28,7 @@ def paint_axis(
         font = theme.font(11, 600 if bold else 400)
         words = value_text(over, value)
         x = plot.left() + (value - low) / (high - low) * plot.width()
-        half = text_width(words, font) / 2 + 4
+        half = font.wide(words) / 2 + 4
         if any(x - half < end and x + half > start for start, end in taken):
             continue
         taken.append((x - half, x + half))

@@ -7,7 +7,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from studio.desk.axes import digits_of, round_limits
-from studio.desk.painted import draw_finding, draw_text, text_width
+from studio.desk.painted import draw_finding, draw_text
 from studio.desk.theme import Theme
 from studio.study.field_curves import CurvePoint
 from studio.study.figures import FIGURES, Figure, shown, unit_of
@@ -74,11 +74,11 @@ class Chart:
         font = theme.font(12, 400 if stale else 600)
         name = _capital(_(figure.label))
         said = self.told(at, now, currency)
-        room_px = box.width() - text_width(name, theme.font(12)) - 14
-        while len(said) > 1 and text_width(" · ".join(said), font) > room_px:
+        room_px = box.width() - theme.font(12).wide(name) - 14
+        while len(said) > 1 and font.wide(" · ".join(said)) > room_px:
             said.pop()
         words = " · ".join(said)
-        wide = text_width(words, font)
+        wide = font.wide(words)
         room = QRectF(box.left(), box.top(), box.width() - wide - 8, HEAD)
         draw_text(painter, room, name, theme.font(12), theme.color("ink2"))
         told_at = QRectF(box.right() - wide, box.top(), wide + 1, HEAD)
@@ -144,7 +144,7 @@ class Chart:
         """A curve's name at its right end, on a ground of its own."""
         theme = self.theme
         font = theme.font(11)
-        wide = text_width(text, font) + 4
+        wide = font.wide(text) + 4
         top = place.y() + 6 if below else place.y() - 21
         top = min(max(top, plot.top()), plot.bottom() - 15)
         box = QRectF(place.x() - wide - 2, top, wide, 15)

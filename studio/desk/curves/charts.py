@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from studio.desk.curves.axis import paint_axis
 from studio.desk.curves.chart import HEAD, Chart, Shape, scale_of, shown_value
 from studio.desk.curves.model import CurvesModel
-from studio.desk.painted import draw_text, rail, text_width, tick_mark
+from studio.desk.painted import draw_text, rail, tick_mark
 from studio.desk.theme import Theme
 from studio.papers.field_curves import name_of, told_value
 from studio.study.field_curves import CurvePoint, best_point, passing_spans
@@ -263,7 +263,7 @@ class CurveCharts(QWidget):
             form = _("winter check passes from {pitch} m") if exact else _("passes from about {pitch} m")
             words = form.format(pitch=number(start, digits=2))
         left, right = self.x_of(start), self.x_of(end)
-        wide = text_width(words, font) + 24
+        wide = font.wide(words) + 24
         x = min(max(left + 6, plot.left() + 2), max(plot.right() - wide, plot.left()))
         if right - left < 20:
             return
@@ -335,7 +335,7 @@ class CurveCharts(QWidget):
         theme, font = self.theme, self.theme.font(11, 600)
         priced = best.figure("heat_cost_per_kwh") is not None
         words = _("least heat cost that may be built") if priced else _("most heat that may be built")
-        wide = text_width(words, font) + 4
+        wide = font.wide(words) + 4
         lefts = [place.x() - wide / 2, place.x() + 12, place.x() - wide - 12]
         tops = [place.y() - 28, place.y() + 12, plot.top() + 2, plot.bottom() - 18]
         boxes = [

@@ -13,7 +13,7 @@ from studio.design.fields import mark
 from studio.desk.calendar_view import clock, day_and_month
 from studio.desk.mirror.model import MirrorModel
 from studio.desk.mirror.panel import PAD, Array, Panel
-from studio.desk.painted import draw_text, text_width
+from studio.desk.painted import draw_text
 from studio.desk.session import Session
 from studio.desk.state import Moment
 from studio.desk.theme import Theme
@@ -203,7 +203,7 @@ class DayPanel(Panel):
         edges: list[float] = []
         for words, _cell in reversed(columns):
             edges.insert(0, right)
-            right -= max(text_width(words, font), 40.0) + 14
+            right -= max(font.wide(words), 40.0) + 14
         for edge, (words, _cell) in zip(edges, columns, strict=True):
             draw_text(painter, QRectF(edge - 100, top, 100, _HEAD_ROW), words, font, ink2, "right")
         for place, curve in enumerate(curves):
@@ -214,7 +214,7 @@ class DayPanel(Panel):
             row, ink = theme.font(12, 600 if strong else 400), theme.color("ink3" if self.stale else "ink")
             room = QRectF(left + 26, y, edges[0] - 40 - left - 26, _ROW)
             date = day_and_month(curve.day_of_year)
-            if text_width(date, row) > room.width():
+            if row.wide(date) > room.width():
                 date = day_and_month(curve.day_of_year, short=True)
             draw_text(painter, room, date, row, ink)
             for edge, (_words, cell) in zip(edges, columns, strict=True):

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QToolTip
 from studio.design.fields import mark
 from studio.desk.mirror.drawn import ABOUT_DEG, paint_length, paint_rays, paint_receiver
 from studio.desk.mirror.panel import PAD, Array, Panel, camera_on
-from studio.desk.painted import draw_text, text_width
+from studio.desk.painted import draw_text
 from studio.desk.plan.board import Board, path_of
 from studio.desk.plan.camera import Camera
 from studio.drawings.mirror import MirrorDrawing
@@ -38,7 +38,7 @@ class FrontPanel(Panel):
             return
         theme, font, ink = self.theme, self.theme.font(11), self.theme.color("ink2")
         words = (_("window takes none"), _("all"))
-        if room.width() < text_width("".join(words), font) + _SCALE + 16:
+        if room.width() < font.wide("".join(words)) + _SCALE + 16:
             words = (_("none"), _("all"))
         left = room.left() + draw_text(painter, room, words[0], font, ink) + 6
         bar = QRectF(left, room.center().y() - 4, _SCALE, 8)

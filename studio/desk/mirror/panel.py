@@ -10,7 +10,7 @@ from PySide6.QtGui import QPainter, QPen
 from PySide6.QtWidgets import QWidget
 
 from studio.desk.mirror.model import MirrorModel
-from studio.desk.painted import draw_text, rail, text_width
+from studio.desk.painted import draw_text, rail
 from studio.desk.plan.camera import Camera
 from studio.desk.theme import Theme
 from studio.text import _
@@ -88,7 +88,7 @@ class Panel(QWidget):
         painter.restore()
         bold = theme.font(13, 600)
         title = _(self.title)
-        wide = text_width(title, bold)
+        wide = bold.wide(title)
         draw_text(painter, QRectF(PAD, 4, self.width() - 2 * PAD, HEAD - 4), title, bold, theme.color("ink"))
         left = PAD + wide + 10
         room = QRectF(left, 4, self.width() - PAD - left, HEAD - 4)

@@ -8,10 +8,10 @@ import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen, QPixmap
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath, QPen, QPixmap
 
 from studio.desk.plan.camera import Camera
-from studio.desk.theme import Theme
+from studio.desk.theme import Face, Theme
 
 Array = NDArray[np.float64]
 Align = Literal["left", "middle", "right"]
@@ -52,15 +52,14 @@ _AROUND = tuple(
     for turn in range(0, 360, step)
 )
 """A halo is the text itself set round its place: a tenth of the time that its outline takes under a wide pen."""
-_widths: dict[tuple[str, int, int, str], float] = {}
 _pens: dict[tuple[str, bool, float, tuple[float, ...]], QPen] = {}
 
 
-def _lettering(text: str, font: QFont, ink: str, halo: str, ratio: float) -> tuple[QPixmap, float, float]:
+def _lettering(text: str, font: Face, ink: str, halo: str, ratio: float) -> tuple[QPixmap, float, float]:
     """A text with its halo as a picture, and where in it the baseline begins, in logical pixels."""
     metrics = QFontMetricsF(font)
     left, up = HALO, metrics.ascent() + HALO
-    width, height = metrics.horizontalAdvance(text) + 2 * HALO + 2, metrics.height() + 2 * HALO
+    width, height = font.wide(text) + 2 * HALO + 2, metrics.height() + 2 * HALO
     picture = QPixmap(int(width * ratio) + 1, int(height * ratio) + 1)
     picture.setDevicePixelRatio(ratio)
     picture.fill(Qt.GlobalColor.transparent)
@@ -163,13 +162,7 @@ class Board:
 
     def width(self, text: str, size: int = 11, weight: int = 400) -> float:
         """How wide a text is."""
-        font = self.theme.font(size, weight)
-        key = (text, size, weight, font.family())
-        if key not in _widths:
-            if len(_widths) >= _MOST_SEEN:
-                _widths.clear()
-            _widths[key] = QFontMetricsF(font).horizontalAdvance(text)
-        return _widths[key]
+        return self.theme.font(size, weight).wide(text)
 
     def text(
         self, at: QPointF, text: str, *, size: int = 11, weight: int = 400, role: str = "ink2",
@@ -186,7 +179,7 @@ class Board:
             metrics = QFontMetricsF(font)
             halo_name = theme.color(halo).name() if halo else ""
             lettering = _lettering(text, font, theme.color(role).name(), halo_name, ratio)
-            seen = lettering, metrics.horizontalAdvance(text), metrics.ascent(), metrics.height()
+            seen = lettering, font.wide(text), metrics.ascent(), metrics.height()
             _seen[key] = seen
         (picture, x, y), width, ascent, height = seen
         left = {"left": 0.0, "middle": -width / 2, "right": -width}[align]

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from studio.design.design import Shelved
 from studio.design.fields import mark
-from studio.desk.painted import MARGIN, Row, draw_finding, draw_text, hatch, text_width
+from studio.desk.painted import MARGIN, Row, draw_finding, draw_text, hatch
 from studio.desk.shelf.model import FIELD, Entry
 from studio.desk.shelf.sketch import paint_sketch, sketch_of
 from studio.desk.theme import Theme
@@ -328,7 +328,7 @@ class MirrorRow(Row):
         left, foot = self._columns.name[0], float(self.height())
         top = float(_PAD + _NAME_HEIGHT)
         painter.setPen(QPen(self.theme.color("line"), 1.0))
-        facts_end = left + text_width(self._facts, self.theme.font(11)) + 4
+        facts_end = left + self.theme.font(11).wide(self._facts) + 4
         words_end = left if self.isChecked() else left + self._reasons_box(self._columns).width() + 4
         for end, y0, y1 in ((facts_end, top, top + _FACTS_HEIGHT), (words_end, top + _FACTS_HEIGHT, foot)):
             if x > end:
@@ -343,4 +343,4 @@ def figure_px(theme: Theme, entries: tuple[Entry, ...]) -> float:
         for entry in entries
         for measure in MEASURES
     ]
-    return max([text_width(text, font) for text in texts] + [28.0]) + 2.0
+    return max([font.wide(text) for text in texts] + [28.0]) + 2.0

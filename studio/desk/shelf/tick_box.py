@@ -4,7 +4,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy
 
-from studio.desk.painted import draw_text, text_width, tick_mark
+from studio.desk.painted import draw_text, tick_mark
 from studio.desk.theme import Theme
 
 _BOX, _GAP, _HIGH = 16, 8, 26
@@ -24,7 +24,7 @@ class TickBox(QAbstractButton):
         theme.changed.connect(self.update)
 
     def sizeHint(self) -> QSize:
-        return QSize(_BOX + _GAP + 4 + round(text_width(self.text(), self._theme.font(13))), _HIGH)
+        return QSize(_BOX + _GAP + 4 + round(self._theme.font(13).wide(self.text())), _HIGH)
 
     def minimumSizeHint(self) -> QSize:
         return self.sizeHint()
