@@ -37,6 +37,7 @@ class FieldEditor(QWidget):
         super().__init__()
         self._session, self._theme, self._bound = session, theme, bound
         self._differs = False
+        self._shows: tuple[object, ...] | None = None
         declaration = bound.declaration
         self._label = QLabel(_small_capital(bound.label or _(declaration.label)))
         self._label.setWordWrap(True)
@@ -133,16 +134,20 @@ class FieldEditor(QWidget):
         inherited = self._bound.inherited(design) if self._bound.inherited else None
         follows = self._bound.inherited is not None and alike and value is None
         text = typed_form(self._bound.declaration, inherited if follows else value) if alike else ""
+        differs = self._bound.inherited is not None and not follows and alike
+        hint = "" if alike and value is not None else _("various") if not alike else "–"
+        shows = (text, hint, follows, differs, inherited)
+        if shows == self._shows and self.edit.text() == text and not self.edit.isModified():
+            return  # a form that follows a hand paints the fields that change, no more
         if self.edit.text() != text:
             self.edit.setText(text)
             self.edit.setCursorPosition(0)
         self.edit.setModified(False)
-        self.edit.setPlaceholderText(
-            "" if alike and value is not None else _("various") if not alike else "–"
-        )
+        self.edit.setPlaceholderText(hint)
         self._mark(inherited=follows, refused=False)
-        self._differs = self._bound.inherited is not None and not follows and alike
+        self._differs = differs
         self._say(self._aside(inherited), "ink2")
+        self._shows = shows
         self.update()
 
     def _aside(self, inherited: Any) -> str:
@@ -157,6 +162,7 @@ class FieldEditor(QWidget):
 
     def _mark(self, *, inherited: bool, refused: bool) -> None:
         assert self.edit is not None
+        self._shows = None
         for name, value in (("inherited", inherited), ("refused", refused)):
             if self.edit.property(name) != value:
                 self.edit.setProperty(name, value)
@@ -164,6 +170,7 @@ class FieldEditor(QWidget):
                 self.edit.style().polish(self.edit)
 
     def _say(self, text: str, role: str) -> None:
+        self._shows = None
         self._below.setText(text)
         _ink(self._below, self._theme, role)
         self._below.setVisible(bool(text))

@@ -1,9 +1,10 @@
 """The sheet makes its fields once: what was made stays for the next time, and holds nothing of what was half typed."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel, QLineEdit, QToolButton
 from pytestqt.qtbot import QtBot
@@ -129,3 +130,40 @@ def test_buttons_of_what_was_selected_are_out_of_sight_at_once(
     session.select()
     shown = [one.text() for one in sheet.findChildren(QToolButton) if one.isVisibleTo(sheet)]
     assert not {"Section", "Repeat", "Remove"} & set(shown)
+
+
+class Painted(QObject):
+    """Which widgets were painted."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.seen: set[QObject] = set()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() is QEvent.Type.Paint:
+            self.seen.add(watched)
+        return False
+
+
+def test_while_a_hand_drags_only_fields_that_change_are_painted(
+    open_window: Callable[[int, int], Window], session: Session, qtbot: QtBot
+) -> None:
+    window = open_window(1600, 1000)
+    qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
+    session.select(Subject("line", 2))
+    qtbot.wait(50)
+    fields = {one.edit.accessibleName(): one for one in shown_fields(window.sheet) if one.edit is not None}
+    painted = Painted()
+    for one in fields.values():
+        one.installEventFilter(painted)
+    design = session.state.design
+    lines = tuple(replace(line, y_m=line.y_m + 0.37) if line.id == 2 else line for line in design.lines)
+    session.preview(replace(design, lines=lines))
+    qtbot.wait(50)
+    assert painted.seen == {fields["First mirror, y m"]}
+    session.preview(None)
+    qtbot.wait(50)
+    assert painted.seen == {fields["First mirror, y m"]}
+    edit = fields["First mirror, y m"].edit
+    assert edit is not None
+    assert edit.text() == "6.40"
