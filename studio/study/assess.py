@@ -10,15 +10,14 @@ from functools import partial
 
 from studio.design.design import Design, Document
 from studio.engine.ground.spacing import Conflict
-from studio.study.assessment import Array, Assessment, HeaderRun, LineResult, PlacedLine
+from studio.study.assessment import Array, Assessment, HeaderRun, PlacedLine
 from studio.study.cache import Cache, Tick
 from studio.study.checks import findings_of
 from studio.study.clear_year import calendar_of, working_hours
 from studio.study.glance import Slow, stands_of
 from studio.study.header import header_of
-from studio.study.heat import FieldHeat, heat_of, line_pipe_m, shares_of
+from studio.study.heat import FieldHeat, heat_of, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
-from studio.study.lay import lay_of
 from studio.study.light import LineLight, Shares
 from studio.study.lights import lights_of
 from studio.study.line_seen import OfMakes
@@ -29,6 +28,7 @@ from studio.study.parts import Shopping, shopping_of
 from studio.study.pitch import passing_pitch_of
 from studio.study.place import place_line
 from studio.study.reaching import Surroundings
+from studio.study.results import LineResults
 from studio.study.room import conflicts_of
 from studio.study.scenes import ShadeAt
 from studio.study.shade import Poses, Suns, shade_of_field
@@ -75,6 +75,7 @@ class Assessor:
         self._slow: Slow | None = None
         self._optics_of: OfMakes[LineOptics] = OfMakes()
         self._poses_of: OfMakes[Poses] = OfMakes()
+        self._results = LineResults()
 
     def assess(
         self,
@@ -134,7 +135,7 @@ class Assessor:
             figures=figures,
             staircase=staircase,
             # the share of before leaves lines that nothing touched as they were, and so little is sent to the window
-            lines=_lines(work, _through(before.heat if before else work.heat)),
+            lines=self._results.of(work, _through(before.heat if before else work.heat)),
             months=months,
             materials=work.shopping.blocks,
             missing_prices=work.shopping.missing,
@@ -359,41 +360,3 @@ def _through(heat: FieldHeat) -> float:
     """The share of the heat that headers took up and that came to the outlet."""
     gathered = heat.year.outlet_kwh + heat.year.header_loss_kwh
     return heat.year.outlet_kwh / gathered if gathered > 0 else 0.0
-
-
-def _lines(work: Worked, through: float) -> tuple[LineResult, ...]:
-    """What each line brings: outlet heat is its own flow's enthalpy less its share of the header's loss."""
-    design = work.design
-    unlike = {line.make: line for line in work.placed}
-    pipes = {make: line_pipe_m(design, line) for make, line in unlike.items()}
-    results = []
-    for place, line in enumerate(work.placed):
-        light, winter, lay = work.lights[place], work.winter[place], lay_of(design, line)
-        absorbed, shade, horizon, obstacles = light.shade_shares
-        results.append(
-            LineResult(
-                id=line.id,
-                mirrors=line.mirrors,
-                annual_heat_kwh=float(work.heat.delivered_kwh[place]) * through,
-                absorbed_kwh=absorbed,
-                shade_loss_year=shade,
-                winter_mean=winter.mean,
-                winter_largest=winter.largest,
-                winter_largest_hour=winter.largest_hour,
-                winter_largest_mirror=winter.largest_mirror,
-                winter_with_gear=winter.with_gear,
-                winter_by=winter.by,
-                passes=winter.mean <= design.marks.winter_limit,
-                pipe_m=pipes[line.make],
-                horizon_loss_year=horizon,
-                obstacle_loss_year=obstacles,
-                obstacles_by=work.around[place].alone,
-                winter_with_all=work.winter_with_all[place],
-                grade_percent=lay.grade_percent,
-                post_shortest_m=lay.post_ends_m[0],
-                post_longest_m=lay.post_ends_m[1],
-                cut_m3=lay.earth.cut_m3,
-                fill_m3=lay.earth.fill_m3,
-            )
-        )
-    return tuple(results)

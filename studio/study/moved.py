@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from studio.engine.shade.parallel import LineShade, shade_of_line
-from studio.engine.shade.reach import Bools, Ints, index_range
+from studio.engine.shade.reach import Bools, Ints, any_meets
 from studio.engine.shade.rows import LEAST_SUN_COSINE, RowOfMirrors, project
 from studio.study.assessment import Array, PlacedLine
 from studio.study.cache import Tick
@@ -124,10 +124,9 @@ def _reached(row: RowOfMirrors, others: tuple[RowOfMirrors, ...], suns: Array) -
     shadow, pace = project(offset, light), project(step, light)
     sides = np.array([row.width_m, row.height_m])
     for which, way, targets, casters in ((0, 1.0, counts, own), (1, -1.0, own, counts)):
-        low, high = index_range(
+        found[which][:, lit] = any_meets(
             way * shadow, pace, sides, way * offset[..., 2], step[2], 1 - targets, casters - 1
         )
-        found[which][:, lit] = high >= low
     return found[0], found[1]
 
 

@@ -94,7 +94,7 @@ class Sky:
 
     def by_hour(self, values: Array) -> Array:
         """Sums (T,) over the parts of each hour of values (P,)."""
-        return np.asarray(values.reshape(-1, HOUR_PARTS).sum(axis=1))
+        return np.asarray(sum(values[part::HOUR_PARTS] for part in range(HOUR_PARTS)))
 
     def leaning_by_month(self, values: Array) -> Array:
         """How much of values (P,) at the parts is blended from each node in each month: (12, N)."""

@@ -30,6 +30,24 @@ def index_range(
     than ``half`` (..., 2) along x and y; its caster is ``lift + k lift_step`` (...) in front of the aperture's plane,
     and casts only when that is above zero. ``first`` and ``last`` bound k. Metres; all broadcast.
     """
+    lowest, highest = _span(start, step, half, lift, lift_step, first, last)
+    empty = ~(highest >= lowest)
+    low = np.where(empty, 0, np.ceil(np.where(empty, 0, lowest))).astype(np.int64)
+    return low, np.where(empty, -1, np.floor(np.where(empty, 0, highest))).astype(np.int64)
+
+
+def any_meets(
+    start: Floats, step: Floats, half: Floats, lift: Floats, lift_step: Floats, first: Ints, last: Ints
+) -> Bools:
+    """Whether any of the shadows meets an aperture; all as :func:`index_range` has it."""
+    lowest, highest = _span(start, step, half, lift, lift_step, first, last)
+    return np.asarray(np.floor(highest) >= np.ceil(lowest))
+
+
+def _span(
+    start: Floats, step: Floats, half: Floats, lift: Floats, lift_step: Floats, first: Ints, last: Ints
+) -> tuple[Floats, Floats]:
+    """Least and greatest k, not yet whole numbers."""
     lowest, highest = np.asarray(first, dtype=float), np.asarray(last, dtype=float)
     for axis in (0, 1):
         pace = _not_zero(step[..., axis])
@@ -38,10 +56,7 @@ def index_range(
     rise = _not_zero(lift_step)
     level = (LEAST_LIFT_M - lift) / rise
     lowest = np.where(rise > 0, np.maximum(lowest, level), lowest)
-    highest = np.where(rise > 0, highest, np.minimum(highest, level))
-    empty = ~(highest >= lowest)
-    low = np.where(empty, 0, np.ceil(np.where(empty, 0, lowest))).astype(np.int64)
-    return low, np.where(empty, -1, np.floor(np.where(empty, 0, highest))).astype(np.int64)
+    return lowest, np.where(rise > 0, highest, np.minimum(highest, level))
 
 
 def _not_zero(values: Floats) -> Floats:
