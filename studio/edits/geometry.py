@@ -119,10 +119,13 @@ def behind(design: Design, line: Line) -> float:
 def neighbour(design: Design, line: Line) -> Line | None:
     """The parallel line this one's pitch is counted to: the next one in front, else the next one behind."""
     side = behind(design, line)
-    others = [other for other in design.lines if other.id != line.id and parallel(line, other)]
-    offsets = {other.id: side * offset(line, other, design.ground) for other in others}
-    front = [other for other in others if offsets[other.id] < 0]
-    return min(front or others, key=lambda other: abs(offsets[other.id]), default=None)
+    apart = [
+        (side * offset(line, other, design.ground), other)
+        for other in design.lines
+        if other.id != line.id and parallel(line, other)
+    ]
+    front = [each for each in apart if each[0] < 0]
+    return min(front or apart, key=lambda each: abs(each[0]), default=(0.0, None))[1]
 
 
 def pitch(design: Design, line: Line) -> float | None:

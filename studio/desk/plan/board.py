@@ -27,11 +27,21 @@ def path_of(points: Array, *, closed: bool = False) -> QPainterPath:
         shapes = np.concatenate([shapes, shapes[:, :1]], axis=1)
     connect = np.ones(shapes.shape[:2], dtype=np.int32)
     connect[:, -1] = 0
-    flat = shapes.reshape(-1, 2)
+    return _path(shapes.reshape(-1, 2), connect.ravel())
+
+
+def path_of_runs(points: Array, lengths: Sequence[int]) -> QPainterPath:
+    """One path of polylines that lie one after the other in (n, 2) in pixels, each of so many points."""
+    connect = np.ones(len(points), dtype=np.int32)
+    connect[np.cumsum(lengths) - 1] = 0
+    return _path(points, connect)
+
+
+def _path(points: Array, connect: NDArray[np.int32]) -> QPainterPath:
     path = pg.arrayToQPath(
-        np.ascontiguousarray(flat[:, 0]),
-        np.ascontiguousarray(flat[:, 1]),
-        connect=connect.ravel(),
+        np.ascontiguousarray(points[:, 0]),
+        np.ascontiguousarray(points[:, 1]),
+        connect=connect,
         finiteCheck=False,
     )
     assert isinstance(path, QPainterPath)

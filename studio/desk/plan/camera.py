@@ -1,6 +1,7 @@
 """From metres on the land to pixels on the screen, y up, and back. One scale for both axes."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -27,11 +28,17 @@ class Camera:
 
     def to_px(self, points: Any) -> Array:
         """Points (..., 2 or 3) in metres as pixels (..., 2)."""
-        array = np.asarray(points, dtype=float)[..., :2]
-        offset = np.array(
+        return np.asarray(np.asarray(points, dtype=float)[..., :2] * self._scale + self._offset)
+
+    @cached_property
+    def _scale(self) -> Array:
+        return np.array([self.px_per_m, -self.px_per_m])
+
+    @cached_property
+    def _offset(self) -> Array:
+        return np.array(
             [self.width / 2 - self.x_m * self.px_per_m, self.height / 2 + self.y_m * self.px_per_m]
         )
-        return np.asarray(array * np.array([self.px_per_m, -self.px_per_m]) + offset)
 
     def pixel(self, x_m: float, y_m: float) -> tuple[float, float]:
         """One point in metres as a pixel."""

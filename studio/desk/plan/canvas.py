@@ -72,7 +72,7 @@ class PlanCanvas(QWidget):
         self._pan_from: QPointF | None = None
         self._space = False
         self._pending: tuple[Edit | None] | None = None
-        self._last_frame = 0.0
+        self._due = 0.0
         self._frame = QTimer(self, singleShot=True, timerType=Qt.TimerType.PreciseTimer)
         self._frame.timeout.connect(self.flush)
         self.pace = Pace(session)
@@ -125,7 +125,7 @@ class PlanCanvas(QWidget):
     def preview(self, edit: Edit | None) -> None:
         """Show an edit that the hand still holds: the newest one at each frame, however fast the hand is."""
         self._pending = (edit,)
-        wait = _FRAME_S - (monotonic() - self._last_frame)
+        wait = self._due - monotonic()
         if wait <= 0:
             self.flush()
         elif not self._frame.isActive():
@@ -139,7 +139,9 @@ class PlanCanvas(QWidget):
             self._frame.start(2)
             return
         (edit,), self._pending = self._pending, None
-        self._last_frame = monotonic()
+        now = monotonic()
+        # a frame that came late hurries the next: what counts is how many there are in a second
+        self._due = min(max(self._due, now - _FRAME_S / 2), now) + _FRAME_S
         design = edit.design if edit is not None else None
         if design is not self._session.state.preview:
             self._session.preview(design)

@@ -1,13 +1,12 @@
 """Painting the land: plot, setback, no-build areas, grid, contours, header, store."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
-from PySide6.QtGui import QPainterPath
 
 from studio.design.site import Ground
-from studio.desk.plan.board import Board, path_of
+from studio.desk.plan.board import Board, path_of, path_of_runs
 from studio.desk.plan.contours import paint_contours
 from studio.desk.state import Subject
 from studio.drawings.plan import PlanDrawing, nice_step
@@ -98,7 +97,9 @@ def paint_header(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject])
             else (board.pen(role, 3.0), board.pen(role, 1.3))
         )
         for pen, parts in zip(pens, (trunks, branches), strict=False):
-            board.stroke(_path_of_runs(board, parts), pen)
+            if parts:
+                corners = [corner for run in parts for corner in run]
+                board.stroke(path_of_runs(board.px(corners), [len(run) for run in parts]), pen)
     if not drawing.has_store:
         return
     x, y, radius = drawing.store
@@ -107,14 +108,6 @@ def paint_header(board: Board, drawing: PlanDrawing, chosen: frozenset[Subject])
     role = "accent" if Subject("store") in chosen else "ink2"
     board.dot(at, size, fill="hair", rim=role, width=1.8)
     board.dot(at, max(size - 5.0, size * 0.5), rim=role, width=1.0)
-
-
-def _path_of_runs(board: Board, runs: Sequence[Run]) -> QPainterPath:
-    """One path of many runs, those with as many corners together."""
-    path = QPainterPath()
-    for corners in sorted({len(run) for run in runs}):
-        path.addPath(path_of(board.px(np.array([run for run in runs if len(run) == corners]))))
-    return path
 
 
 def paint_land_names(
