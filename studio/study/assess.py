@@ -14,7 +14,7 @@ from studio.study.assessment import Array, Assessment, HeaderRun, PlacedLine
 from studio.study.cache import Cache, Tick
 from studio.study.checks import findings_of
 from studio.study.clear_year import calendar_of, working_hours
-from studio.study.glance import Slow, stands_of
+from studio.study.glance import Slow, standing, stands_of
 from studio.study.header import header_of
 from studio.study.heat import FieldHeat, heat_of, shares_of
 from studio.study.hot import HotSpot, hot_spot_of
@@ -30,6 +30,7 @@ from studio.study.place import place_line
 from studio.study.reaching import Surroundings
 from studio.study.results import LineResults
 from studio.study.room import conflicts_of
+from studio.study.rounds import Glance
 from studio.study.scenes import ShadeAt
 from studio.study.shade import Poses, Suns, shade_of_field
 from studio.study.sky import Sky, sky_of
@@ -85,18 +86,18 @@ class Assessor:
         watch: Watch = go_on,
         calendar: bool = True,
         exact: bool = True,
-        glance: bool = False,
+        glance: Glance | None = None,
     ) -> Assessment:
         """Everything that follows from ``design`` (the document's own unless given).
 
         ``calendar`` adds what can wait while a hand drags: the sun calendar and the pitch that passes. Not ``exact``, as
         while a hand drags: what gear adds to shade is that of the last exact assessment. At a ``glance`` besides: heat, its
-        cost and shade alone are worked out, the header, findings and material list are those of the assessment before where
-        no more than places of lines changed. Raises StoppedError once ``watch`` has answered no.
+        cost, shade and what the glance names are worked out, all else is that of before where no more than places of lines
+        changed. Raises StoppedError once ``watch`` has answered no.
         """
         given = document.design if design is None else design
         self._last = design = like_the_last(given, self._last)
-        work, before = self._work(document, design, watch, exact, glance and not exact and not calendar)
+        work, before = self._work(document, design, watch, exact, None if exact or calendar else glance)
         pitch = None
         picture = None
         if calendar:
@@ -111,22 +112,27 @@ class Assessor:
             picture = calendar_of(design, work.placed, work.header, lights, first, work.sky)
         _told(watch, "findings", 0.98)
         cost = cost_of(design, work.shopping, work.heat)
-        hours = before.hours if before else working_hours(tuple(one.grid for one in work.lights), work.sky)
+        stood = standing(before, glance, "headers")
+        hours = stood.hours if stood else working_hours(tuple(one.grid for one in work.lights), work.sky)
         months = months_of(work)
         staircase = staircase_of(months)
         figures = figures_of(work, staircase, cost, hours, pitch)
-        findings = before.findings if before else findings_of(work, figures)
-        if before is None:
+        told = standing(before, glance, "findings")
+        findings = told.findings if told else findings_of(work, figures)
+        # the share of before leaves lines that nothing touched as they were, and so little is sent to the window
+        through = before.through if before else _through(work.heat)
+        if before is None or glance != "heat":
             self._slow = Slow(
                 design=design,
                 stands=stands_of(work.placed),
                 hot=work.hot,
                 header=work.header,
-                heat=work.heat,
+                heat=stood.heat if stood else work.heat,
                 conflicts=work.conflicts,
                 shopping=work.shopping,
                 hours=hours,
                 findings=findings,
+                through=through,
             )
         return Assessment(
             design=given,
@@ -134,8 +140,7 @@ class Assessor:
             header=work.header,
             figures=figures,
             staircase=staircase,
-            # the share of before leaves lines that nothing touched as they were, and so little is sent to the window
-            lines=self._results.of(work, _through(before.heat if before else work.heat)),
+            lines=self._results.of(work, through),
             months=months,
             materials=work.shopping.blocks,
             missing_prices=work.shopping.missing,
@@ -145,15 +150,21 @@ class Assessor:
         )
 
     def _work(
-        self, document: Document, design: Design, watch: Watch, exact: bool, glance: bool
+        self,
+        document: Document,
+        design: Design,
+        watch: Watch,
+        exact: bool,
+        glance: Glance | None,
     ) -> tuple[Worked, Slow | None]:
-        """All stages; and at a glance what of them is of before."""
+        """All stages; and at a glance what others than it names are of."""
         cache = self.cache
         _told(watch, "sun and weather", 0.0)
         sky = sky_of(design.site, document.asset, cache)
         placed = self._placed(design)
         before = self._slow if glance and self._slow and self._slow.serves(design, placed) else None
-        header = before.header if before else header_of(design, placed)
+        room, headers, bought = (standing(before, glance, part) for part in ("room", "headers", "shopping"))
+        header = room.header if room else header_of(design, placed)
         _told(watch, "optics", 0.1)
         optics = self._optics(design, placed, sky, watch)
         shares = cache.get(("shares", design.mirror, design.receiver), lambda: shares_of(design))
@@ -177,13 +188,13 @@ class Assessor:
             lights,
             cache,
             exact=exact,
-            before=before.heat if before else None,
+            before=headers.heat if headers else None,
             tick=_tick(watch, "heat", 0.7, 0.8),
         )
         _told(watch, "winter check", 0.8)
         checks, with_all = self._checked(placed, shades, winter, around, len(sky.nodes.suns))
         _told(watch, "room", 0.84)
-        conflicts = before.conflicts if before else conflicts_of(design, placed, header, cache)
+        conflicts = room.conflicts if room else conflicts_of(design, placed, header, cache)
         _told(watch, "materials and money", 0.85)
         work = Worked(
             design=design,
@@ -197,8 +208,8 @@ class Assessor:
             around=around,
             winter_with_all=with_all,
             conflicts=conflicts,
-            shopping=before.shopping if before else shopping_of(design, placed, header),
-            hot=before.hot if before else self._hot(design, placed, optics, sky, shares),
+            shopping=bought.shopping if bought else shopping_of(design, placed, header),
+            hot=headers.hot if headers else self._hot(design, placed, optics, sky, shares),
             shares=shares,
         )
         return work, before

@@ -1,4 +1,4 @@
-"""What reads longer than a glance: while a hand drags it may be of an answer or two before."""
+"""What reads longer than a glance: while a hand drags it may be of some answers before, and is looked at in turn."""
 
 from collections.abc import Hashable
 from dataclasses import dataclass, fields
@@ -11,12 +11,14 @@ from studio.study.findings import Finding
 from studio.study.heat import FieldHeat
 from studio.study.hot import HotSpot
 from studio.study.parts import Shopping
+from studio.study.rounds import Glance
 
 
 @dataclass(frozen=True)
 class Slow:
     """What was last worked out, and what of: the hot spot, which lines stood there, and header with the heat it takes, room,
-    material list, working hours and findings."""
+    material list, working hours and findings; and the share ``through`` of the heat that came through the headers when all
+    was last worked out at once."""
 
     design: Design
     stands: tuple[Hashable, ...]
@@ -27,6 +29,7 @@ class Slow:
     shopping: Shopping
     hours: float
     findings: tuple[Finding, ...]
+    through: float
 
     def serves(self, design: Design, placed: tuple[PlacedLine, ...]) -> bool:
         """Whether nothing but where lines stand is another in ``design``."""
@@ -34,6 +37,11 @@ class Slow:
         return stands_of(placed) == self.stands and all(
             getattr(design, name) is getattr(self.design, name) for name in names
         )
+
+
+def standing(before: Slow | None, glance: Glance | None, part: Glance) -> Slow | None:
+    """What was last worked out, where it stands for a part; None where the part is to be worked out now."""
+    return None if glance == part else before
 
 
 def stands_of(placed: tuple[PlacedLine, ...]) -> tuple[Hashable, ...]:

@@ -16,11 +16,10 @@ from studio.design.design import Design, Document
 from studio.errors import StillfieldError
 from studio.study.assessment import Assessment
 from studio.study.changes import Changes, changed, changes
+from studio.study.rounds import ROUND, Glance
 from studio.study.watch import StoppedError, Watch
 from studio.study.wire import Wire
 
-GLANCES = 16
-"""While a hand drags, of so many answers one brings findings and material list too; the others what is read at a glance."""
 _TELL_S = 0.05
 """How often at most a stage is told."""
 _LOOK_S = 0.004
@@ -76,7 +75,14 @@ class Works(Protocol):
     """What works the requests out."""
 
     def assess(
-        self, document: Document, design: Design, *, watch: Watch, calendar: bool, exact: bool, glance: bool
+        self,
+        document: Document,
+        design: Design,
+        *,
+        watch: Watch,
+        calendar: bool,
+        exact: bool,
+        glance: Glance | None,
     ) -> Assessment:
         """As :meth:`Assessor.assess`."""
         ...
@@ -105,7 +111,7 @@ def answer_all(wire: Wire, works: Works) -> None:
                     watch=_watch(wire, inbox, asked),
                     calendar=asked.calendar,
                     exact=asked.exact,
-                    glance=quick % GLANCES > 0,
+                    glance=None if asked.exact else ROUND[quick % len(ROUND)],
                 )
             except StoppedError:
                 continue  # whoever stopped it or asked for more waits for no answer

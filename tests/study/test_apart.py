@@ -19,7 +19,8 @@ from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
 from studio.study.changes import changes
 from studio.study.requests import Answered, Failed, Request
-from studio.study.serving import GLANCES, Answer, Asked, Fault, Stop, answer_all
+from studio.study.rounds import ROUND, Glance
+from studio.study.serving import Answer, Asked, Fault, Stop, answer_all
 from studio.study.watch import StoppedError, Watch
 from studio.study.wire import Wire, both_ends
 
@@ -31,12 +32,19 @@ class Works:
 
     def __init__(self) -> None:
         self.go = threading.Semaphore(0)
-        self.begun: list[tuple[str, str, bool]] = []
+        self.begun: list[tuple[str, str, Glance | None]] = []
         self.left = 0
         self.error: Exception | None = None
 
     def assess(
-        self, document: Document, design: Design, *, watch: Watch, calendar: bool, exact: bool, glance: bool
+        self,
+        document: Document,
+        design: Design,
+        *,
+        watch: Watch,
+        calendar: bool,
+        exact: bool,
+        glance: Glance | None,
     ) -> Assessment:
         self.begun.append((design.note, design.site.name, glance))
         while not self.go.acquire(timeout=0.005):
@@ -143,17 +151,18 @@ def test_a_stop_leaves_what_runs_and_what_waits_and_not_what_comes_after(asker: 
     assert asker.works.begun[-1][0] == "three"
 
 
-def test_while_a_hand_drags_one_answer_in_some_is_whole_and_an_exact_one_begins_anew(asker: Asker) -> None:
-    for number in range(GLANCES + 1):
+def test_while_a_hand_drags_glances_go_round_and_an_exact_one_begins_anew(asker: Asker) -> None:
+    for number in range(len(ROUND) + 1):
         asker.works.go.release()
         asker.ask(str(number), exact=False)
         asker.heard()
     glances = [glance for _note, _name, glance in asker.works.begun]
-    assert glances == [True] * (GLANCES - 1) + [False, True]
-    asker.works.go.release()
-    asker.ask("exact")
-    asker.heard()
-    assert not asker.works.begun[-1][2]
+    assert glances == [*ROUND[1:], *ROUND[:2]]
+    for exact in (True, False):
+        asker.works.go.release()
+        asker.ask(f"exact {exact}", exact=exact)
+        asker.heard()
+    assert [glance for _note, _name, glance in asker.works.begun[-2:]] == [None, ROUND[1]]
 
 
 def test_what_cannot_be_worked_out_is_told_and_the_next_is_answered(asker: Asker) -> None:

@@ -4,6 +4,7 @@ and what goes between two processes puts together again what was sent."""
 import dataclasses
 import pickle
 from collections.abc import Sequence
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from studio.study import shade
 from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
 from studio.study.changes import Some, changed, changes
+from studio.study.rounds import ROUND, Glance
 from tests.benchmarks.many_mirrors import over_hills
 
 HEAT_NEAR = 0.005
@@ -34,7 +36,7 @@ def with_moved(design: Design, places: Sequence[int], dx: float, dy: float) -> D
     return dataclasses.replace(design, lines=tuple(lines))
 
 
-def answered(site: Document, design: Design, *, glance: bool = False) -> Assessment:
+def answered(site: Document, design: Design, *, glance: Glance | None = None) -> Assessment:
     assessor = Assessor()
     assessor.assess(site, calendar=False)
     return assessor.assess(site, design, calendar=False, exact=False, glance=glance)
@@ -68,7 +70,7 @@ def test_moved_lines_shade_as_the_general_way_says(
 def test_heat_and_winter_shade_are_near_the_exact_ones_and_the_staircase_closes(site: Document) -> None:
     design = with_moved(site.design, [3], 0.0, 0.7)
     exact = Assessor().assess(site, design, calendar=False)
-    for glance in (False, True):
+    for glance in (None, *get_args(Glance)):
         near = answered(site, design, glance=glance)
         heat, winter = "annual_heat_kwh", "shade_loss_winter"
         assert near.figures[heat] == pytest.approx(exact.figures[heat], rel=HEAT_NEAR)
@@ -85,7 +87,7 @@ def test_a_glance_leaves_findings_of_before_and_an_exact_answer_all_of_now(site:
     assessor = Assessor()
     first = assessor.assess(site, calendar=False)
     close = with_moved(site.design, [3], 0.0, 1.2)
-    glance = assessor.assess(site, close, calendar=False, exact=False, glance=True)
+    glance = assessor.assess(site, close, calendar=False, exact=False, glance="heat")
     assert not glance.exact
     assert glance.findings == first.findings
     assert glance.figures["annual_heat_kwh"] != first.figures["annual_heat_kwh"]
@@ -96,13 +98,35 @@ def test_a_glance_leaves_findings_of_before_and_an_exact_answer_all_of_now(site:
         assert whole.figures[key] == (value if value is None else pytest.approx(value, rel=1e-9)), key
 
 
+def test_once_round_all_is_of_now(site: Document) -> None:
+    """Part by part a hand that holds still sees what one whole answer brings."""
+    far = with_moved(with_moved(site.design, [3], 0.0, 1.2), [7], 0.0, 6.0)
+    whole = answered(site, far)
+    assessor = Assessor()
+    first = assessor.assess(site, calendar=False)
+    seen = [assessor.assess(site, far, calendar=False, exact=False, glance=glance) for glance in ROUND]
+    assert whole.materials != first.materials
+    assert whole.findings != first.findings
+    materials = [
+        first.materials if place < ROUND.index("shopping") else whole.materials for place in range(len(ROUND))
+    ]
+    assert [answer.materials for answer in seen] == materials
+    room = ROUND.index("room")
+    assert [answer.header == whole.header for answer in seen] == [
+        place >= room for place in range(len(ROUND))
+    ]
+    assert seen[-1].findings == whole.findings
+    for key, value in whole.figures.items():
+        assert seen[-1].figures[key] == (value if value is None else pytest.approx(value, rel=1e-9)), key
+
+
 def test_over_measured_land_a_glance_serves_too(site: Document) -> None:
     """A line that moves there runs on another grade; its mirrors' shade is exact, the header that of before."""
     hills = dataclasses.replace(site, design=over_hills(site.design))
     close = with_moved(hills.design, [3], 0.0, 0.7)
     assessor = Assessor()
     first = assessor.assess(hills, calendar=False)
-    glance = assessor.assess(hills, close, calendar=False, exact=False, glance=True)
+    glance = assessor.assess(hills, close, calendar=False, exact=False, glance="heat")
     assert glance.rows[3].make != first.rows[3].make
     assert glance.header is first.header
     assert glance.findings == first.findings
@@ -118,7 +142,7 @@ def test_a_glance_at_another_design_is_worked_out_whole(site: Document) -> None:
     tilted = dataclasses.replace(
         site.design, mirror=dataclasses.replace(site.design.mirror, tilt_deg=site.design.mirror.tilt_deg + 2)
     )
-    glance = answered(site, tilted, glance=True)
+    glance = answered(site, tilted, glance="heat")
     assert glance.findings == answered(site, tilted).findings
 
 

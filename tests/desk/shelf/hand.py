@@ -14,6 +14,7 @@ from studio.desk.shelf.rows import MirrorRow
 from studio.study.assess import Assessor
 from studio.study.assessment import Assessment
 from studio.study.ranking import Ranking, rank
+from studio.study.rounds import Glance
 from studio.study.watch import StoppedError, Watch, go_on
 from tests.desk.shelf.conftest import ASSESSOR, six
 
@@ -66,7 +67,7 @@ class HeldAssessor(Assessor):
         watch: Watch = go_on,
         calendar: bool = True,
         exact: bool = True,
-        glance: bool = False,
+        glance: Glance | None = None,
     ) -> Assessment:
         while self._left <= 0 and not self.go.wait(0.01):
             self.waits.set()
