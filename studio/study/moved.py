@@ -5,12 +5,12 @@ While a hand drags, gear is that of the last exact answer, so mirrors alone are 
 alike, one projection tells for all lines together at which suns each and the moved one reach each other.
 """
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from studio.engine.shade.parallel import LineShade, shade_of_line
+from studio.engine.shade.parallel import LineShade, shade_of_lines
 from studio.engine.shade.reach import Bools, Ints, any_meets
 from studio.engine.shade.rows import LEAST_SUN_COSINE, RowOfMirrors, project
 from studio.study.assessment import Array, PlacedLine
@@ -62,22 +62,30 @@ def shade_of_moved(
                 met[other.id].now[line.id] = onto[place]
                 met[line.id].now[other.id] = from_them[place]
     ids = {line.id for line in moved}
-    for line in placed:
-        if not met[line.id].meets(ids):
-            continue
-        its, held = met[line.id], stood.held[line.id]
-        anew = its.anew()
-        if not anew.any():
-            continue
+    anew = {line.id: met[line.id].anew() for line in placed if met[line.id].meets(ids)}
+    anew = {key: suns_of for key, suns_of in anew.items() if suns_of.any()}
+    for alike in _alike(anew, rows):
         tick(0.0)
-        at = np.flatnonzero(anew)
-        reaching = its.reaching(at)
-        fresh = shade_of_line(rows[line.id], tuple(rows[key] for key in reaching), suns[at])
-        mirrors = _with(held.shade, at, reaching, fresh)
-        shades[line.id] = replace(
-            mirrors, gear=np.minimum(held.gear.extra, 1.0 - mirrors.mirrors), uneven=held.gear.uneven
-        )
+        at = np.flatnonzero(np.any([anew[key] for key in alike], axis=0))
+        reaching = {key: met[key].reaching(np.flatnonzero(anew[key])) for key in alike}
+        casters = tuple(dict.fromkeys(caster for keys in reaching.values() for caster in keys))
+        fresh = shade_of_lines([rows[key] for key in alike], tuple(rows[key] for key in casters), suns[at])
+        for key, its in zip(alike, fresh, strict=True):
+            held, some = stood.held[key], anew[key][at]
+            columns = [casters.index(caster) for caster in reaching[key]]
+            mirrors = _with(held.shade, at, some, reaching[key], columns, its)
+            shades[key] = replace(
+                mirrors, gear=np.minimum(held.gear.extra, 1.0 - mirrors.mirrors), uneven=held.gear.uneven
+            )
     return shades
+
+
+def _alike(keys: Iterable[int], rows: Mapping[int, RowOfMirrors]) -> list[list[int]]:
+    """Lines by what they have in common: of as many places."""
+    found: dict[Hashable, list[int]] = {}
+    for key in keys:
+        found.setdefault((rows[key].count, rows[key].absent), []).append(key)
+    return list(found.values())
 
 
 class _Met:
@@ -130,14 +138,18 @@ def _reached(row: RowOfMirrors, others: tuple[RowOfMirrors, ...], suns: Array) -
     return found[0], found[1]
 
 
-def _with(held: ShadeAt, at: Ints, reaching: list[int], fresh: LineShade) -> ShadeAt:
-    """What was held, and at the suns ``at`` what is ``fresh`` by the casters ``reaching``."""
+def _with(
+    held: ShadeAt, at: Ints, some: Bools, reaching: list[int], columns: list[int], fresh: LineShade
+) -> ShadeAt:
+    """What was held, and at ``some`` of the suns ``at`` what is ``fresh`` by the casters ``reaching``, that stand in
+    ``columns`` of it."""
+    at = at[some]
     mean, worst, worst_mirror = held.mirrors.copy(), held.worst.copy(), held.worst_mirror.copy()
-    mean[at], worst[at], worst_mirror[at] = fresh.mean, fresh.worst, fresh.worst_mirror
+    mean[at], worst[at], worst_mirror[at] = fresh.mean[some], fresh.worst[some], fresh.worst_mirror[some]
     by_caster = dict(held.by_caster)
     for key in by_caster:
         by_caster[key] = by_caster[key].copy()
         by_caster[key][at] = 0.0
-    for column, key in enumerate(reaching):
-        by_caster.setdefault(key, np.zeros(len(mean)))[at] = fresh.by_caster[:, column]
+    for column, key in zip(columns, reaching, strict=True):
+        by_caster.setdefault(key, np.zeros(len(mean)))[at] = fresh.by_caster[some, column]
     return replace(held, mirrors=mean, worst=worst, worst_mirror=worst_mirror, by_caster=by_caster)
