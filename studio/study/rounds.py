@@ -6,23 +6,8 @@ Glance = Literal["heat", "room", "shopping", "headers", "findings"]
 """What is worked out besides heat, its cost and shade. ``heat``: nothing; ``room``: how the header runs, and what is in the
 way of what; ``shopping``: the material list; ``headers``: how they warm up, what is pumped, the hot spot and the working
 hours; ``findings``."""
-ROUND: tuple[Glance, ...] = (
-    "heat",
-    "heat",
-    "room",
-    "heat",
-    "heat",
-    "heat",
-    "shopping",
-    "heat",
-    "heat",
-    "heat",
-    "headers",
-    "heat",
-    "heat",
-    "heat",
-    "findings",
-    "heat",
+ROUND: tuple[Glance, ...] = tuple(
+    each for part in ("room", "shopping", "headers", "findings") for each in ("heat", "heat", part, "heat")
 )
 """Glances one after the other: none takes much longer than another, so that figures neither stumble nor keep the hand
 waiting."""
