@@ -20,6 +20,7 @@ from studio.study.assessment import Array, PlacedLine
 from studio.study.build import slope_of
 from studio.study.cache import Cache, Tick, no_tick
 from studio.study.moved import Stood, shade_of_moved
+from studio.study.neighbours import Neighbours
 from studio.study.place import overhang_m, row_of, swept_m, up_the_slope
 from studio.study.scenes import Held, Scene, ShadeAt, gear_is_held, scenes_of
 
@@ -65,27 +66,17 @@ def longest_shadow(suns: Array) -> float:
     return float(np.sqrt(1.0 - lowest**2) / lowest)
 
 
-def neighbours(
-    placed: tuple[PlacedLine, ...], design: Design, shadow: float
+def _near(
+    design: Design, placed: tuple[PlacedLine, ...], shadow: float, cache: Cache
 ) -> dict[int, tuple[PlacedLine, ...]]:
-    """Of each line, by its id, the other lines that can shade its mirrors; ``shadow`` is the longest one of a metre's
-
-    height. A line whose nearest mirror is farther than the longest shadow of its highest point is left out.
-    """
-    if not placed:
-        return {}
+    """Of each line, by its id, the other lines that can shade its mirrors; ``shadow`` is the longest one of a metre's height."""
     tall = (
         design.mirror.height_m
         + design.motion.arm_m
         + hypot(design.motion.axis_up_m, design.motion.axis_aside_m)
     )
-    low, high = (np.array(corners) for corners in zip(*(line.box for line in placed), strict=True))
-    gap = np.maximum(np.maximum(low[:, None] - high, low - high[:, None]), 0.0)
-    rise = np.abs(high[:, 2] - low[:, None, 2])
-    near = np.hypot(gap[..., 0], gap[..., 1]) < (tall + rise) * shadow + swept_m(design)
-    np.fill_diagonal(near, False)
-    lines = np.fromiter(placed, dtype=object, count=len(placed))
-    return {line.id: tuple(lines[near[place]].tolist()) for place, line in enumerate(placed)}
+    found = cache.get(("neighbours",), Neighbours)
+    return found.of(placed, tall_m=tall, wide_m=swept_m(design), shadow=shadow)
 
 
 @dataclass(frozen=True)
@@ -167,7 +158,7 @@ def shade_of_field(
     shadow = longest_shadow(suns.suns)
     rough = not exact and gear_is_held(placed, before)
     scenes, still = scenes_of(
-        placed, neighbours(placed, design, shadow), gears, before, mirrors_alone=rough, tick=tick
+        placed, _near(design, placed, shadow, cache), gears, before, mirrors_alone=rough, tick=tick
     )
     alike: dict[Hashable, list[Scene]] = {}
     for scene in scenes:
