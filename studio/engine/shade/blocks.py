@@ -10,6 +10,7 @@ midpoint is exact unless edges of two shadows cross there.
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -61,6 +62,13 @@ class Shadows:
     stride: Ints
     of_mirrors: Bools
     absent: tuple[int, ...] = ()
+
+    @cached_property
+    def around(self) -> Floats:
+        """Least and most (S, 2, 2) along x and y of the boxes around all of them together."""
+        return np.stack(
+            [(self.centre - self.half).min(axis=1), (self.centre + self.half).max(axis=1)], axis=1
+        )
 
     def at(self, suns: Bools) -> "Shadows":
         """The same under some of the suns (S,)."""

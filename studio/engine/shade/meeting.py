@@ -17,6 +17,8 @@ from studio.engine.shade.reach import LEAST_LIFT_M, Bools
 from studio.engine.shade.rows import LEAST_SUN_COSINE, Floats, RowOfMirrors, same_axes
 
 _SLACK_M = 1e-9
+_ROUGH_M = 1e-3
+"""What is looked at roughly is looked at a little too widely: shadows are kept in single precision."""
 _AT_ONCE = 16
 """Pairs of lines looked at together, so that they stay in near memory."""
 
@@ -94,33 +96,70 @@ class _Plane:
         low, high = (
             np.array([getattr(its, end)[self.kinds] for its in shadows], float) for end in ("first", "last")
         )
+        base, seats, step = np.broadcast_arrays(base, own * (last_seat / 2)[:, None], step)
+        around = np.stack([its.around[self.lit] for its in shadows])
+        may = self._may_meet(base, seats, step, low, high, around)
+        found = np.zeros(may.shape, np.bool_)
+        pair, at = np.nonzero(may)
+        if not pair.size:
+            return found
         top, centre, half = (
-            np.stack([getattr(its, name)[self.lit, self.kinds] for its in shadows])
+            np.concatenate(
+                [getattr(its, name)[self.lit[some], self.kinds] for its, some in self._each(shadows, may)]
+            )
             for name in ("top", "centre", "half")
         )
-        rise = np.maximum(low * step[:, 2:], high * step[:, 2:])[:, None] - np.minimum(
-            0.0, last_seat * own[:, 2]
-        ).reshape(-1, 1, 1)
-        met = (base[:, None, 2:] + top + rise > LEAST_LIFT_M) & (high >= low)[:, None]
-        # (P, L, G): middle of the parallelogram, its half-sides, and half the boxes
-        sizes = row.width_m / 2, row.height_m / 2
-        members, seats = ((high - low) / 2)[:, None], (last_seat / 2)[:, None, None]
+        base, seats, step = base[pair], seats[pair], step[pair]
+        low, high = (np.broadcast_to(each, (len(may), each.shape[1]))[pair] for each in (low, high))
+        # one row (K) for each pair under each sun; columns (G) are kinds
+        rise = np.maximum(low * step[:, 2:], high * step[:, 2:]) - np.minimum(0.0, 2.0 * seats[:, 2:])
+        met = (base[:, 2:] + top + rise > LEAST_LIFT_M) & (high >= low)
+        # (K, G): middle of the parallelogram, its half-sides, and half the boxes
         middle, one, other, reach = [], [], [], []
         for axis in (0, 1):
-            lean = self.lean[:, axis]
-            pace = (step[:, axis, None] - lean * step[:, 2:])[..., None]
-            mine = (own[:, axis, None] - lean * own[:, 2:])[..., None] * seats
-            start = (base[:, axis, None] - lean * base[:, 2:])[..., None]
-            middle.append(start + centre[..., axis] + pace * ((low + high) / 2)[:, None] - mine)
-            one.append(pace * members)
+            lean = self.lean[at, axis]
+            start, pace, mine = ((each[:, axis] - lean * each[:, 2])[:, None] for each in (base, step, seats))
+            middle.append(start + centre[..., axis] + pace * ((low + high) / 2) - mine)
+            one.append(pace * ((high - low) / 2))
             other.append(mine)
-            reach.append(half[..., axis] + (sizes[axis] + _SLACK_M))
-            met = met & (np.abs(middle[axis]) <= np.abs(one[axis]) + np.abs(other[axis]) + reach[axis])
+            reach.append(half[..., axis] + (self._size[axis] + _SLACK_M))
+            met &= np.abs(middle[axis]) <= np.abs(one[axis]) + np.abs(other[axis]) + reach[axis]
         for side, its_other in ((one, other), (other, one)):
             away = np.abs(middle[1] * side[0] - middle[0] * side[1])
             away -= np.abs(its_other[1] * side[0] - its_other[0] * side[1])
             met &= away <= reach[0] * np.abs(side[1]) + reach[1] * np.abs(side[0])
-        return np.asarray(met.any(axis=2))
+        found[pair, at] = met.any(axis=1)
+        return found
+
+    @property
+    def _size(self) -> tuple[float, float]:
+        """Half the target's aperture."""
+        return self.target.row.width_m / 2, self.target.row.height_m / 2
+
+    def _each(self, shadows: Sequence[Shadows], may: Bools) -> list[tuple[Shadows, Bools]]:
+        """The shadows of each pair, one standing for as many as there are, and the suns it is asked of."""
+        every = shadows if len(shadows) == len(may) else [shadows[0]] * len(may)
+        return list(zip(every, may, strict=True))
+
+    def _may_meet(
+        self, base: Floats, seats: Floats, step: Floats, low: Floats, high: Floats, around: Floats
+    ) -> Bools:
+        """Whether (P, L) anything of a caster comes near along x and along y: all its kinds as one box, so that few are left
+        to be looked at kind by kind."""
+        there = high >= low
+        first = np.where(there, low, np.inf).min(axis=1)[:, None]
+        last = np.where(there, high, -np.inf).max(axis=1)[:, None]
+        some = (first <= last)[..., 0]
+        first, last = (np.where(some[:, None], each, 0.0) for each in (first, last))
+        may = np.broadcast_to(some[:, None], (len(base), len(self.lit)))
+        for axis in (0, 1):
+            lean = self.lean[:, axis]
+            start, pace, mine = (each[:, axis, None] - lean * each[:, 2:] for each in (base, step, seats))
+            least, most = around[..., 0, axis], around[..., 1, axis]
+            middle = start + (least + most) / 2 + pace * ((first + last) / 2) - mine
+            reach = (most - least) / 2 + (self._size[axis] + _ROUGH_M)
+            may = may & (np.abs(middle) <= np.abs(pace) * ((last - first) / 2) + np.abs(mine) + reach)
+        return may
 
 
 def shadows_on(line: LineGear, target: LineGear) -> Shadows:
