@@ -3,9 +3,11 @@
 import dataclasses
 import threading
 from collections.abc import Callable, Iterator
+from multiprocessing import active_children
 from typing import Protocol
 
 import pytest
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from studio.design.design import Design, Document
@@ -13,7 +15,11 @@ from studio.desk.session import Session
 from studio.desk.state import State
 from studio.desk.worker import GRACE_S, Assesses, Worker
 from studio.errors import ComputationError
+from studio.study import apart
+from studio.study.apart import AssessorApart
 from studio.study.requests import Request
+from studio.study.serving import Asked
+from studio.study.wire import Wire, both_ends
 
 
 class FakeAssessor(Assesses, Protocol):
@@ -180,3 +186,53 @@ def test_a_new_document_is_assessed(
     qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
     assert session.state.assessment is not None
     assert session.state.assessment.design == Design()
+
+
+def test_a_process_that_died_is_heard_of_and_another_answers(
+    begin: Callable[[Assesses], Worker], session: Session, qtbot: QtBot
+) -> None:
+    """Also while something is asked of it, and while nothing is; the new one is listened to as the old one was."""
+    begin(AssessorApart())
+    qtbot.waitUntil(lambda: has_calendar(session), timeout=60_000)
+    for ribs, asked_first in ((5, False), (6, True), (5, False)):
+        if asked_first:
+            session.preview(with_ribs(session.state.design, ribs))
+        for process in active_children():
+            if process.name == "assessor":
+                process.kill()
+                process.join()
+        if not asked_first:
+            qtbot.wait(20)
+            session.preview(with_ribs(session.state.design, ribs))
+        qtbot.waitUntil(lambda: session.state.fresh, timeout=60_000)
+        assert session.state.assessment is not None
+        assert session.state.assessment.design.mirror.ribs == ribs
+
+
+def test_a_document_larger_than_the_way_to_the_process_keeps_nobody_waiting(
+    qapp: QApplication, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The process is not listening yet; what it is asked goes out as it takes it."""
+    ours, theirs = both_ends()
+    monkeypatch.setattr(apart, "_started", lambda: ours)
+    session = Session(Document(assets=(("0" * 64, bytes(30_000_000)),)))
+    assessor = AssessorApart()
+    worker = Worker(session, lambda: assessor, rest_ms=20)
+    worker.start()
+    qtbot.waitUntil(lambda: assessor.sending, timeout=60_000)
+    qtbot.wait(50)
+    assert assessor.sending
+    process = Wire(theirs)
+    taken: list[object] = []
+
+    def all_taken() -> bool:
+        taken.extend(process.taken())
+        return bool(taken)
+
+    qtbot.waitUntil(all_taken, timeout=60_000)
+    (asked,) = taken
+    assert isinstance(asked, Asked)
+    assert asked.assets == session.state.document.assets
+    assert not assessor.sending
+    worker.close()
+    process.close()
