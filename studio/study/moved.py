@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from studio.engine.shade.parallel import LineShade, shade_of_lines
+from studio.engine.shade.parallel import LineShade, shade_of_each
 from studio.engine.shade.reach import Bools, Ints, any_meets
 from studio.engine.shade.rows import LEAST_SUN_COSINE, RowOfMirrors, project
 from studio.study.assessment import Array, PlacedLine
@@ -69,7 +69,7 @@ def shade_of_moved(
         at = np.flatnonzero(np.any([anew[key] for key in alike], axis=0))
         reaching = {key: met[key].reaching(np.flatnonzero(anew[key])) for key in alike}
         casters = tuple(dict.fromkeys(caster for keys in reaching.values() for caster in keys))
-        fresh = shade_of_lines([rows[key] for key in alike], tuple(rows[key] for key in casters), suns[at])
+        fresh = shade_of_each([rows[key] for key in alike], tuple(rows[key] for key in casters), suns[at])
         for key, its in zip(alike, fresh, strict=True):
             held, some = stood.held[key], anew[key][at]
             columns = [casters.index(caster) for caster in reaching[key]]

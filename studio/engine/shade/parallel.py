@@ -7,7 +7,7 @@ axis-aligned rectangle and the share is the exact area of a union of rectangles.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -126,7 +126,7 @@ def shade_of_line(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns:
     return _shade((target,), casters, views(target, (*casters, target)), suns)[0]
 
 
-def shade_of_lines(
+def shade_of_each(
     targets: Sequence[RowOfMirrors], casters: tuple[RowOfMirrors, ...], suns: Floats
 ) -> list[LineShade]:
     """Shade on each of some ``targets`` by ``casters`` and by its own row, as :func:`shade_of_line` has it; a target may
@@ -137,15 +137,20 @@ def shade_of_lines(
         _alike(one, other) and same_axes(one, other) and same_steps(one, other) for other in targets[1:]
     )
     if not alike or not all(same_steps(one, caster) for caster in casters):
-        return [
-            shade_of_line(target, tuple(each for each in casters if each is not target), suns)
-            for target in targets
-        ]
+        return [_by_itself(target, casters, suns) for target in targets]
     firsts = np.array([caster.first for caster in casters]).reshape(-1, 3)
     seats = np.array([target.first for target in targets])
     base = np.zeros((len(targets), len(casters) + 1, 3))
     base[:, :-1] = one.into_mirror_frame(firsts[None] - seats[:, None])
     return _shade(tuple(targets), casters, Views(base=base, mirrors=one.count), suns)
+
+
+def _by_itself(target: RowOfMirrors, casters: tuple[RowOfMirrors, ...], suns: Floats) -> LineShade:
+    others = [place for place, caster in enumerate(casters) if caster is not target]
+    shade = shade_of_line(target, tuple(casters[place] for place in others), suns)
+    by_caster = np.zeros((len(shade.mean), len(casters)))
+    by_caster[:, others] = shade.by_caster
+    return replace(shade, by_caster=by_caster)
 
 
 def _alike(one: RowOfMirrors, other: RowOfMirrors) -> bool:
@@ -180,9 +185,8 @@ def _shade(
     start, step = project(offset, light), project(steps[None], light)
     own = np.array([target.width_m, target.height_m])
     last = np.tile(counts - 1, (seats, 1))
-    itself = [[each is caster for caster in casters] for each in targets]
-    if len(targets) > 1:
-        last[:, :-1][np.array(itself)] = -view.mirrors
+    itself = np.array([[each is caster for caster in casters] for each in targets], np.bool_)
+    last[:, :-1] = np.where(itself, -view.mirrors, last[:, :-1])
     low, high = index_range(
         start,
         step,

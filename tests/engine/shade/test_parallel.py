@@ -1,5 +1,7 @@
 """The closed form against polygon cutting, plain sampling and its own invariants."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -9,7 +11,7 @@ from hypothesis import strategies as st
 from studio.engine.mirror.frame import Vector, mirror_axes
 from studio.engine.shade import clip
 from studio.engine.shade.lines import shade_of_lines
-from studio.engine.shade.parallel import shade_of_line, union_of_rectangles
+from studio.engine.shade.parallel import shade_of_each, shade_of_line, union_of_rectangles
 from studio.engine.shade.rows import Floats, RowOfMirrors
 
 
@@ -199,3 +201,40 @@ def test_axes_are_right_handed_and_keep_the_facing_when_flat() -> None:
         assert np.cross(y, z) == pytest.approx(x, abs=1e-12)
         assert np.linalg.det(np.stack([x, y, z])) == pytest.approx(1.0)
     assert mirror_axes(tilt_deg=0.0, facing_deg=180.0)[0] == pytest.approx((1.0, 0.0, 0.0))
+
+
+@pytest.mark.parametrize("odd", ["", "count", "width_m", "along", "absent of one", "absent of all"])
+def test_several_at_once_are_as_one_by_one(odd: str) -> None:
+    """Alike but for where they stand, or one of them odd; a target among the casters is none to itself."""
+    rng = np.random.default_rng(21)
+    shaded = 0.0
+    for _field in range(8):
+        along, axes = (
+            any_direction(rng),
+            mirror_axes(tilt_deg=rng.uniform(0, 60), facing_deg=rng.uniform(0, 360)),
+        )
+        field = [
+            RowOfMirrors(
+                first=(rng.uniform(-2, 2), 2.0 * number, rng.uniform(-0.3, 0.3)), along=along, spacing_m=1.5, count=6,
+                axes=axes, width_m=1.25, height_m=1.44, absent=(2,) if odd == "absent of all" else (),
+            )
+            for number in range(5)
+        ]  # fmt: skip
+        field[1] = {
+            "count": replace(field[1], count=4), "width_m": replace(field[1], width_m=1.0),
+            "along": replace(field[1], along=any_direction(rng)), "absent of one": replace(field[1], absent=(1, 3)),
+        }.get(odd, field[1])  # fmt: skip
+        light = suns(rng, 60)
+        casters = tuple(field[1:])
+        together = [*shade_of_each(field[:3], casters, light), *shade_of_each(field[1:2], casters, light)]
+        for target, its in zip((*field[:3], field[1]), together, strict=True):
+            others = tuple(row for row in field[1:] if row is not target)
+            alone = shade_of_line(target, others, light)
+            assert its.by_mirror == pytest.approx(alone.by_mirror, abs=1e-12)
+            assert its.mean == pytest.approx(alone.mean, abs=1e-12)
+            assert its.by_own_row == pytest.approx(alone.by_own_row, abs=1e-12)
+            of_others = [place for place, row in enumerate(field[1:]) if row is not target]
+            assert its.by_caster[:, of_others] == pytest.approx(alone.by_caster, abs=1e-12)
+            assert np.delete(its.by_caster, of_others, axis=1) == pytest.approx(0.0)
+            shaded += float(alone.mean.sum())
+    assert shaded > 1.0
