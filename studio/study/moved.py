@@ -54,7 +54,7 @@ def shade_of_moved(
     every = tuple(rows[line.id] for line in placed)
     shades = {line.id: stood.held[line.id].shade for line in placed}
     reached = {line.id: _reached(rows[line.id], every, suns) for line in moved}
-    met = {line.id: _Met(shades[line.id]) for line in placed}
+    met = {line.id: _Met(line.id, shades[line.id]) for line in placed}
     for line in moved:
         onto, from_them = reached[line.id]
         for place, other in enumerate(placed):
@@ -91,14 +91,14 @@ def _alike(keys: Iterable[int], rows: Mapping[int, RowOfMirrors]) -> list[list[i
 class _Met:
     """Who shades a line at which suns: as it was held, and ``now`` by or upon lines that moved."""
 
-    def __init__(self, held: ShadeAt) -> None:
-        self.held = held
+    def __init__(self, line_id: int, held: ShadeAt) -> None:
+        self.line_id, self.held = line_id, held
         self.now: dict[int, Bools] = {}
 
     def meets(self, moved: set[int]) -> bool:
         """Whether the line moved itself, or what moved ever shades it, before or after."""
-        return any(self.now[key].any() or key in self.held.by_caster for key in moved & self.now.keys()) or (
-            len(self.now) > len(moved)
+        return self.line_id in moved or any(
+            self.now[key].any() or key in self.held.by_caster for key in moved & self.now.keys()
         )
 
     def anew(self) -> Bools:

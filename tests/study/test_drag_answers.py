@@ -44,7 +44,8 @@ def answered(site: Document, design: Design, *, glance: Glance | None = None) ->
 
 @pytest.mark.parametrize(
     ("places", "dx", "dy"),
-    [([3], 0.0, 0.7), ([3], 4.0, -3.5), ([0], 0.3, -0.4), ([7], 0.0, 1.0), ([2, 3], 0.2, 0.5), ([1, 6], -2.0, 0.3)],
+    [([3], 0.0, 0.7), ([3], 4.0, -3.5), ([0], 0.3, -0.4), ([7], 0.0, 1.0), ([2, 3], 0.2, 0.5), ([1, 6], -2.0, 0.3),
+     ([1, 2, 3, 4, 5, 6, 7], 0.0, 0.9), ([0, 1, 2, 3, 4, 5, 6, 7], 0.4, 0.2)],
 )  # fmt: skip
 def test_moved_lines_shade_as_the_general_way_says(
     site: Document, places: list[int], dx: float, dy: float, monkeypatch: pytest.MonkeyPatch

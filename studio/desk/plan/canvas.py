@@ -123,10 +123,11 @@ class PlanCanvas(QWidget):
         return land.grid_step(self._camera.px_per_m) / land.GRID_PARTS
 
     def preview(self, edit: Edit | None) -> None:
-        """Show an edit that the hand still holds: the newest one at each frame, however fast the hand is."""
+        """Show an edit that the hand still holds: the newest one at each frame, however fast the hand is; None puts back
+        what was, at once."""
         self._pending = (edit,)
         wait = self._due - monotonic()
-        if wait <= 0:
+        if edit is None or wait <= 0:
             self.flush()
         elif not self._frame.isActive():
             self._frame.start(max(1, int(wait * 1000)))
@@ -135,10 +136,11 @@ class PlanCanvas(QWidget):
         """Show what waits for its frame."""
         if self._pending is None:
             return
-        if self.pace.wait():
+        (edit,) = self._pending
+        if edit is not None and self.pace.wait():
             self._frame.start(2)
             return
-        (edit,), self._pending = self._pending, None
+        self._pending = None
         now = monotonic()
         # a frame that came late hurries the next: what counts is how many there are in a second
         self._due = min(max(self._due, now - _FRAME_S / 2), now) + _FRAME_S
