@@ -23,6 +23,15 @@ def ends() -> Iterator[tuple[Wire, Wire]]:
     other.close()
 
 
+def heard(end: Wire) -> list[object]:
+    """What comes next, waited for."""
+    came: list[object] = []
+    while not came:
+        end.wait(WAIT_S)
+        came = end.taken()
+    return came
+
+
 def test_messages_come_whole_and_in_order(ends: tuple[Wire, Wire]) -> None:
     here, there = ends
     assert there.taken() == []
@@ -55,21 +64,15 @@ def test_who_waits_while_sending_sends_on(ends: tuple[Wire, Wire]) -> None:
     came: list[object] = []
 
     def take() -> None:
-        while not came:
-            there.wait(WAIT_S)
-            came.extend(there.taken())
+        came.extend(heard(there))
         there.send("thanks")
 
     taker = threading.Thread(target=take)
     taker.start()
     here.put(LARGE)
-    heard: list[object] = []
-    while not heard:
-        here.wait(WAIT_S)
-        heard = here.taken()
+    assert heard(here) == ["thanks"]
     taker.join(WAIT_S)
     assert came == [LARGE]
-    assert heard == ["thanks"]
 
 
 def test_both_may_send_much_at_once(ends: tuple[Wire, Wire]) -> None:
@@ -77,12 +80,8 @@ def test_both_may_send_much_at_once(ends: tuple[Wire, Wire]) -> None:
     sender = threading.Thread(target=there.send, args=(LARGE,))
     sender.start()
     here.put(LARGE)
-    came: list[object] = []
-    while not came:
-        here.wait(WAIT_S)
-        came = here.taken()
+    assert heard(here) == [LARGE]
     sender.join(WAIT_S)
-    assert came == [LARGE]
     got: list[object] = []
     while not got:
         here.flush()
@@ -103,7 +102,7 @@ def test_what_was_sent_before_the_end_is_taken_and_then_the_end_is_told() -> Non
         ours.put("to nobody")
 
 
-def test_half_a_message_is_none(ends: tuple[Wire, Wire]) -> None:
+def test_half_a_message_is_none() -> None:
     raw, theirs = socket.socketpair()
     wire = Wire(theirs)
     raw.sendall((1000).to_bytes(8, "big") + b"half")
