@@ -157,7 +157,7 @@ class Assessor:
         exact: bool,
         glance: Glance | None,
     ) -> tuple[Worked, Slow | None]:
-        """All stages; and at a glance what others than it names are of."""
+        """All stages; and at a glance the last whole of the slow ones, from which those come that it does not name."""
         cache = self.cache
         _told(watch, "sun and weather", 0.0)
         sky = sky_of(design.site, document.asset, cache)
